@@ -1,0 +1,119 @@
+package events
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/nats-io/nkeys"
+)
+
+// BenchKey signs for a bench, or for the shop's owner: an Ed25519 key in the
+// form of an nkey, so that the same key can log in to an exchange.
+type BenchKey struct{ pair nkeys.KeyPair }
+
+var errNoKey = errors.New("no key to sign with")
+
+// NewBenchKey draws a bench's key.
+func NewBenchKey() (BenchKey, error) {
+	pair, err := nkeys.CreateUser()
+	if err != nil {
+		return BenchKey{}, fmt.Errorf("make a bench key: %w", err)
+	}
+	return BenchKey{pair}, nil
+}
+
+// NewOwnerKey draws a shop owner's key.
+func NewOwnerKey() (BenchKey, error) {
+	pair, err := nkeys.CreateAccount()
+	if err != nil {
+		return BenchKey{}, fmt.Errorf("make an owner key: %w", err)
+	}
+	return BenchKey{pair}, nil
+}
+
+// BenchKeyFrom reads a key from its seed.
+func BenchKeyFrom(seed []byte) (BenchKey, error) {
+	pair, err := nkeys.FromSeed(seed)
+	if err != nil {
+		return BenchKey{}, fmt.Errorf("read a key: %w", err)
+	}
+	return BenchKey{pair}, nil
+}
+
+// BenchKeyOf makes a bench's key of 32 random bytes, for shops that must come
+// out the same each time.
+func BenchKeyOf(random [32]byte) (BenchKey, error) {
+	seed, err := nkeys.EncodeSeed(nkeys.PrefixByteUser, random[:])
+	if err != nil {
+		return BenchKey{}, fmt.Errorf("make a bench key: %w", err)
+	}
+	return BenchKeyFrom(seed)
+}
+
+// OwnerKeyOf makes a shop owner's key of 32 random bytes, for shops that must
+// come out the same each time.
+func OwnerKeyOf(random [32]byte) (BenchKey, error) {
+	seed, err := nkeys.EncodeSeed(nkeys.PrefixByteAccount, random[:])
+	if err != nil {
+		return BenchKey{}, fmt.Errorf("make an owner key: %w", err)
+	}
+	return BenchKeyFrom(seed)
+}
+
+// Seed is the key's secret. Whoever has it can write as the bench.
+func (k BenchKey) Seed() ([]byte, error) {
+	if k.pair == nil {
+		return nil, errNoKey
+	}
+	return k.pair.Seed()
+}
+
+// IsZero reports whether there is no key.
+func (k BenchKey) IsZero() bool { return k.pair == nil }
+
+// Public is the key's public half.
+func (k BenchKey) Public() (id BenchID, err error) {
+	if k.pair == nil {
+		return id, errNoKey
+	}
+	text, err := k.pair.PublicKey()
+	if err != nil {
+		return id, fmt.Errorf("public half of a key: %w", err)
+	}
+	raw, err := nkeys.Decode(nkeys.Prefix(text), []byte(text))
+	if err != nil {
+		return id, fmt.Errorf("public half of a key: %w", err)
+	}
+	copy(id[:], raw)
+	return id, nil
+}
+
+func (k BenchKey) sign(b []byte) ([]byte, error) {
+	if k.pair == nil {
+		return nil, errNoKey
+	}
+	return k.pair.Sign(b)
+}
+
+// Found makes a shop's founding, signed by its owner.
+func (k BenchKey) Found(name string, nonce [16]byte) (b ShopFounded, err error) {
+	owner, err := k.Public()
+	if err != nil {
+		return b, err
+	}
+	b = ShopFounded{Name: name, Owner: owner, Nonce: nonce}
+	b.Signature, err = k.sign(b.Statement())
+	return b, err
+}
+
+// Admit makes a bench's admission, signed by the shop's owner.
+func (k BenchKey) Admit(shop ShopID, bench BenchID, name string, number uint32) (b BenchAdmitted, err error) {
+	b = BenchAdmitted{Bench: bench, Name: name, Number: number}
+	b.Signature, err = k.sign(b.Statement(shop))
+	return b, err
+}
+
+// AdmittedBy checks that the owner signed the admission.
+func (b BenchAdmitted) AdmittedBy(owner [32]byte, shop ShopID) error {
+	return verifyStatement(owner, b.Statement(shop), b.Signature, "bench "+b.Name)
+}

@@ -1,0 +1,64 @@
+package events
+
+// ReadingTaken is one reading of one quantity at one point of a unit. The
+// number is kept as typed beside its exact value.
+type ReadingTaken struct {
+	Point      string   `cbor:"1,keyasint"`           // where, such as "AM" or "tuner out L"
+	Measure    string   `cbor:"2,keyasint,omitempty"` // id of package measure's table
+	Text       string   `cbor:"3,keyasint"`           // as typed
+	Value      Quantity `cbor:"4,keyasint,omitzero"`  // as read; zero where the text is not a number
+	Stage      string   `cbor:"5,keyasint,omitempty"` // "as found", "as left"; empty is not said
+	Instrument string   `cbor:"6,keyasint,omitempty"`
+	Limits     string   `cbor:"7,keyasint,omitempty"` // the limits used, as typed
+	Conditions string   `cbor:"8,keyasint,omitempty"`
+}
+
+// AsFound and AsLeft are the stages of a reading.
+const (
+	AsFound = "as found"
+	AsLeft  = "as left"
+)
+
+// Kind is KindReadingTaken.
+func (ReadingTaken) Kind() Kind { return KindReadingTaken }
+
+// Validate wants a point and a reading.
+func (b ReadingTaken) Validate() error {
+	return firstOf(
+		clause(b.Point != "", "reading: no point"), clause(b.Text != "", "reading: nothing read"),
+		word("reading: point", b.Point), tableID("reading: measure", b.Measure), word("reading: text", b.Text),
+		quantity("reading", b.Value), word("reading: instrument", b.Instrument), word("reading: limits", b.Limits),
+		text("reading: conditions", b.Conditions), oneOf("reading: stage", b.Stage, "", AsFound, AsLeft),
+	)
+}
+
+// Line is the event's line in a history.
+func (b ReadingTaken) Line() string {
+	return phrase(joined(b.Point, b.Text), b.Stage, named("limits", b.Limits), named("with", b.Instrument), b.Conditions)
+}
+
+// FinalTest is the verdict of a unit's test before it ships. It records what
+// was seen on the bench; it does not declare a set safe.
+type FinalTest struct {
+	Sheet   EventID `cbor:"1,keyasint,omitzero"`  // the TestSheetDefined it followed, if one
+	Verdict string  `cbor:"2,keyasint"`           // "passed", "failed", "not finished"
+	LeftOut string  `cbor:"3,keyasint,omitempty"` // checks not made, and why
+	Text    string  `cbor:"4,keyasint,omitempty"`
+}
+
+// Kind is KindFinalTest.
+func (FinalTest) Kind() Kind { return KindFinalTest }
+
+// Validate wants a verdict.
+func (b FinalTest) Validate() error {
+	return firstOf(
+		clause(b.Verdict != "", "final test: no verdict"),
+		oneOf("final test: verdict", b.Verdict, "passed", "failed", "not finished"),
+		text("final test: left out", b.LeftOut), text("final test: text", b.Text),
+	)
+}
+
+// Line is the event's line in a history.
+func (b FinalTest) Line() string {
+	return "final test " + phrase(b.Verdict, b.Text, named("left out", b.LeftOut))
+}
