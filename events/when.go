@@ -66,6 +66,9 @@ func AtTime(t time.Time) When {
 
 // Validate refuses what no clock shows.
 func (w When) Validate() error {
+	if w.sound() {
+		return nil // every record read passes here: no arguments of messages are made for what is well
+	}
 	return firstOf(
 		clause(w.Precision <= ToSecond, "time: unknown precision"),
 		clause(w.Precision != Unknown || w == When{}, "time: unknown, yet it says something"),
@@ -74,6 +77,17 @@ func (w When) Validate() error {
 		clause(w.Offset > -24*60 && w.Offset < 24*60, "time: offset of %d minutes is over a day", w.Offset),
 		clause(w.Precision == Unknown || w.Day >= minDay && w.Day <= maxDay, "time: day %s is not between %s and %s", w.Day, minDay, maxDay),
 	)
+}
+
+// sound is what Validate asks, without a message.
+func (w When) sound() bool {
+	switch w.Precision {
+	case Unknown:
+		return w == When{}
+	case ToDay:
+		return w.Second == 0 && w.Offset == 0 && w.Day >= minDay && w.Day <= maxDay
+	}
+	return w.Precision == ToSecond && w.Second >= 0 && w.Second < 86400 && w.Offset > -24*60 && w.Offset < 24*60 && w.Day >= minDay && w.Day <= maxDay
 }
 
 // String is the ISO 8601 date, the RFC 3339 instant, or "unknown".
