@@ -1,0 +1,175 @@
+package stats
+
+import "math"
+
+// LikelihoodFit fits the prior under which the groups' counts are most likely.
+// Larger groups count for more in it than in MomentFit.
+//
+// It climbs in ln A and ln B by Newton's steps, damped while the likelihood is
+// not curved like a hill. There can be two tops, as where a few small groups
+// differ widely and the large ones do not, so it climbs from loose priors and
+// from strong ones and takes the highest top. Where A and B growing without end
+// does better than any top, the groups do not differ.
+func LikelihoodFit(groups []Share) (Prior, error) {
+	if err := checkGroups("likelihood", groups); err != nil {
+		return Prior{}, err
+	}
+	prior, why := newBetaBinomial(groups).best(groups)
+	if why != 0 {
+		return Prior{}, &UnfitError{"likelihood", len(groups), why}
+	}
+	return prior, nil
+}
+
+// betaBinomial is the likelihood of groups' counts. A group of x in n gives
+// ln(A+j) for each j below x, the same for B and n-x, and takes ln(A+B+j) for
+// each j below n. Counting how many groups reach each j makes the sums as long
+// as the largest group, however many groups there are, and sums of logarithms
+// keep the digits that differences of log gamma functions lose where A is large.
+type betaBinomial struct{ withs, withouts, alls []float64 }
+
+func newBetaBinomial(groups []Share) betaBinomial {
+	var l betaBinomial
+	for _, g := range groups {
+		l.withs = reach(l.withs, g.X)
+		l.withouts = reach(l.withouts, g.N-g.X)
+		l.alls = reach(l.alls, g.N)
+	}
+	for _, counts := range [][]float64{l.withs, l.withouts, l.alls} {
+		for j := len(counts) - 2; j >= 0; j-- {
+			counts[j] += counts[j+1]
+		}
+	}
+	return l
+}
+
+// reach notes a group whose last j is n-1.
+func reach(counts []float64, n int) []float64 {
+	if n == 0 {
+		return counts
+	}
+	for len(counts) < n {
+		counts = append(counts, 0)
+	}
+	counts[n-1]++
+	return counts
+}
+
+// sums are the sum of counts[j] ln(v+j) and its first two derivatives in v.
+func sums(counts []float64, v float64) (log, slope, bend float64) {
+	for j, n := range counts {
+		at := v + float64(j)
+		log += n * math.Log(at)
+		slope += n / at
+		bend -= n / (at * at)
+	}
+	return log, slope, bend
+}
+
+// hill is the likelihood at a place, with its slopes and bends in ln A and ln B.
+type hill struct {
+	height                  float64
+	slopeA, slopeB          float64
+	bendAA, bendBB, bendsAB float64
+}
+
+func (l betaBinomial) at(p Prior) hill {
+	logA, slopeA, bendA := sums(l.withs, p.A)
+	logB, slopeB, bendB := sums(l.withouts, p.B)
+	logAll, slopeAll, bendAll := sums(l.alls, p.A+p.B)
+	return hill{
+		height:  logA + logB - logAll,
+		slopeA:  p.A * (slopeA - slopeAll),
+		slopeB:  p.B * (slopeB - slopeAll),
+		bendAA:  p.A*(slopeA-slopeAll) + p.A*p.A*(bendA-bendAll),
+		bendBB:  p.B*(slopeB-slopeAll) + p.B*p.B*(bendB-bendAll),
+		bendsAB: -p.A * p.B * bendAll,
+	}
+}
+
+// startWeights are how many cases the priors are worth that the climbs start at.
+var startWeights = []float64{1, 10, 100, 1000, 10000}
+
+const (
+	// A prior worth a million cases leaves no group a rate of its own: the
+	// climb has no end there.
+	mostWeight = 1e6
+
+	// How far down a step may lead. At the top all heights are equal but for
+	// rounding, and to refuse a step for that would be to stop short of it.
+	rounding = 1e-12
+
+	mostSteps = 500
+)
+
+// best is the highest top there is.
+func (l betaBinomial) best(groups []Share) (Prior, Unfit) {
+	with, all, between := 0, 0, false
+	for _, g := range groups {
+		with, all = with+g.X, all+g.N
+		between = between || g.X > 0 && g.X < g.N
+	}
+	if !between { // A and B vanishing explains it best
+		return Prior{}, AllOrNothing
+	}
+	mean := float64(with) / float64(all)
+	var top Prior
+	alike := Prior{mean * mostWeight, (1 - mean) * mostWeight}
+	height, why := l.at(alike).height, NoneFound
+	for _, weight := range startWeights {
+		p, h, ends := l.climb(Prior{mean * weight, (1 - mean) * weight})
+		switch {
+		case ends == 0 && h > height:
+			top, height, why = p, h, 0
+		case ends != NoneFound && why == NoneFound: // without end, or a top below that of groups all alike
+			why = NoSpread
+		}
+	}
+	return top, why
+}
+
+// climb goes up from a prior to a top and gives its height.
+func (l betaBinomial) climb(p Prior) (top Prior, height float64, ends Unfit) {
+	here, damp := l.at(p), 0.0
+	for range mostSteps {
+		if here.level() {
+			return p, here.height, 0
+		}
+		if p.A+p.B > mostWeight {
+			return Prior{}, 0, NoSpread
+		}
+		stepA, stepB, ok := here.step(damp)
+		next := Prior{p.A * math.Exp(stepA), p.B * math.Exp(stepB)}
+		there := l.at(next)
+		if ok && there.height >= here.height-rounding*(1+math.Abs(here.height)) {
+			p, here, damp = next, there, damp/10
+			continue
+		}
+		damp = max(10*damp, 1e-3*(1+math.Abs(here.bendAA)+math.Abs(here.bendBB)))
+	}
+	return Prior{}, 0, NoneFound
+}
+
+// level says that the place is the top: every way is down, and Newton's step to
+// the top is next to none. A slope next to none would not do. On the way to
+// groups all alike the slope vanishes too, but the step stays long.
+func (h hill) level() bool {
+	a, b, ok := h.step(0)
+	return ok && max(math.Abs(a), math.Abs(b)) < 1e-7
+}
+
+// step is Newton's, with the bends made stronger by damp; not ok where even so
+// they are not a hill's. It goes by at most a factor of e^2 a step.
+func (h hill) step(damp float64) (a, b float64, ok bool) {
+	aa, bb := h.bendAA-damp, h.bendBB-damp
+	det := aa*bb - h.bendsAB*h.bendsAB
+	if !(aa < 0 && det > 0) {
+		return 0, 0, false
+	}
+	a = (h.bendsAB*h.slopeB - bb*h.slopeA) / det
+	b = (h.bendsAB*h.slopeA - aa*h.slopeB) / det
+	if far := max(math.Abs(a), math.Abs(b)) / 2; far > 1 {
+		a, b = a/far, b/far
+	}
+	return a, b, true
+}

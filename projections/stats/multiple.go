@@ -1,0 +1,50 @@
+package stats
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+)
+
+// BenjaminiHochberg adjusts the p-values of many tests made at once. Calling
+// those at or below 0.05 a finding keeps the expected share of false ones among
+// the findings at 5 %. The adjusted values stand in the order of those given.
+func BenjaminiHochberg(ps []float64) ([]float64, error) {
+	if err := checkPs(ps); err != nil {
+		return nil, fmt.Errorf("adjust by Benjamini and Hochberg: %w", err)
+	}
+	largestFirst := make([]int, len(ps))
+	for i := range ps {
+		largestFirst[i] = i
+	}
+	slices.SortFunc(largestFirst, func(a, b int) int { return cmp.Compare(ps[b], ps[a]) })
+	adjusted, least := make([]float64, len(ps)), 1.0
+	for done, i := range largestFirst {
+		rank := float64(len(ps) - done)
+		least = min(least, ps[i]*float64(len(ps))/rank)
+		adjusted[i] = least
+	}
+	return adjusted, nil
+}
+
+// Bonferroni adjusts the p-values of many tests made at once. Calling those at
+// or below 0.05 a finding keeps the chance of even one false one at 5 %.
+func Bonferroni(ps []float64) ([]float64, error) {
+	if err := checkPs(ps); err != nil {
+		return nil, fmt.Errorf("adjust by Bonferroni: %w", err)
+	}
+	adjusted := make([]float64, len(ps))
+	for i, p := range ps {
+		adjusted[i] = min(1, p*float64(len(ps)))
+	}
+	return adjusted, nil
+}
+
+func checkPs(ps []float64) error {
+	for i, p := range ps {
+		if !(p >= 0 && p <= 1) {
+			return fmt.Errorf("p-value %d is %v: must be from 0 to 1", i+1, p)
+		}
+	}
+	return nil
+}
