@@ -1,0 +1,44 @@
+// Package eventlog keeps a shop's events on one bench's disk, in Pebble.
+//
+// What it promises, by the numbers of package events: what Append said is
+// saved is in the log after any crash (P1); what is not on disk is neither
+// said to be saved nor shown to any reader (P2); an action is there whole or
+// not at all, and a feed has no holes (P3); no two events of one feed share a
+// number (P6); with the disk full or only readable, reading goes on and
+// writing says why it does not (P13).
+//
+// An action is made by Append: its function adds events, reads and changes
+// views, and all of that becomes one synced batch. Many callers share a sync
+// (see append.go). Readers take a View, which is the log after one commit.
+//
+// # Keys
+//
+// The first byte is the family. Numbers are big endian, so that keys sort.
+//
+//	e feed(4) seq(8)     -> hash(32) record        an event; feed is a number of this store
+//	f feed(4)            -> bench(32) run(16) seq(8) hash(32)   how far a feed goes here
+//	s feed(4)            -> as f, then signature(64)   last signed head received
+//	u subject(16)        -> (feed, seq) pairs, varints   where a unit's or person's events are
+//	k person(16)         -> key(32)                the keyring, never chained and never copied unasked
+//	n name               -> value                  format, shop, clock, own feed, version of the views, counters
+//	v ...                -> ...                    views of the projections, which own what follows the v
+//
+// All but v is the truth of this bench or is needed to go on with it; v can be
+// thrown away and written anew (Rewrite).
+//
+// # Feeds
+//
+// A bench does not go on with one feed for ever. Each start of the machine,
+// and each time the store is not what the witness outside it remembers, the
+// first event written begins a new feed under a random name, which says where
+// the bench stood. So a laptop put back to last month's copy writes a new
+// branch and never a second event under an old number, and its counters jump
+// past what the other life may have counted. What the rule can't see is a
+// running machine whose memory is rolled back; that is found when its feed
+// meets what others have of it, and the bench leaves that feed at once.
+//
+// # What goes wrong
+//
+// See faults.go. A handle that failed to write is dead (ErrDead): nothing is
+// retried on it, the program closes, and opening again reads what is there.
+package eventlog

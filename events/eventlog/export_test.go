@@ -1,0 +1,67 @@
+package eventlog
+
+import (
+	"bytes"
+	"testing"
+
+	"github.com/cockroachdb/pebble/v2"
+	"github.com/cockroachdb/pebble/v2/vfs"
+)
+
+// What tests outside the package may reach of it.
+
+// Tiny gives options for a store that flushes often and compacts only when it
+// is told to, so that a short script touches every kind of file.
+func Tiny(o Options) Options {
+	o.memTable, o.calm = 24<<10, true
+	return o
+}
+
+// Flush writes what is in memory into tables.
+func (l *Log) Flush() error { return l.db.Flush() }
+
+// Compact rewrites all tables into the lowest level.
+func (l *Log) Compact(t testing.TB) error {
+	return l.db.Compact(t.Context(), []byte{0}, []byte{255}, false)
+}
+
+// SetRaw writes a row behind the log's back.
+func (l *Log) SetRaw(k, v []byte) error { return l.db.Set(k, v, pebble.Sync) }
+
+// FindRaw gives the first row from a key on.
+func (l *Log) FindRaw(t testing.TB, family byte) (k, v []byte) {
+	t.Helper()
+	err := scan(l.db, []byte{family}, []byte{family + 1}, func(rk, rv []byte) (bool, error) {
+		k, v = bytes.Clone(rk), bytes.Clone(rv)
+		return false, nil
+	})
+	if err != nil || k == nil {
+		t.Fatalf("no row of family %c: %v", family, err)
+	}
+	return k, v
+}
+
+// InForce are the options the store engine runs with.
+func InForce(o Options) *pebble.Options {
+	return settings(vfs.NewMem(), newFailure(nil), o, nil)
+}
+
+// Waiting is how many actions wait for the commit under way.
+func (l *Log) Waiting() int {
+	l.queue.mu.Lock()
+	defer l.queue.mu.Unlock()
+	return len(l.queue.waiting)
+}
+
+// GetRaw reads a row behind the log's back.
+func (l *Log) GetRaw(t testing.TB, k []byte) []byte {
+	t.Helper()
+	v, err := get(l.db, k)
+	if err != nil || v == nil {
+		t.Fatalf("no row %x: %v", k, err)
+	}
+	return v
+}
+
+// Format is the engine's format of the store.
+func (l *Log) Format() pebble.FormatMajorVersion { return l.db.FormatMajorVersion() }

@@ -1,0 +1,146 @@
+package eventlog
+
+import (
+	"encoding/binary"
+	"fmt"
+	"slices"
+	"sync"
+
+	"oldhand/events"
+
+	"github.com/cockroachdb/pebble/v2"
+)
+
+// feedTable is the feeds of the store and how far each goes here, in memory.
+// A shop makes a feed or two a bench and day, so it stays small. Only the
+// committing goroutine changes it, after the commit.
+type feedTable struct {
+	mu    sync.RWMutex
+	heads []events.Head // by number
+	byID  map[events.FeedID]feedNo
+}
+
+func (t *feedTable) load(db *pebble.DB) error {
+	t.byID = map[events.FeedID]feedNo{}
+	return scan(db, []byte{famFeed}, []byte{famFeed + 1}, func(k, v []byte) (bool, error) {
+		n := binary.BigEndian.Uint32(k[1:])
+		h, err := readFeedValue(v)
+		if err != nil {
+			return false, err
+		}
+		if int(n) != len(t.heads) {
+			return false, fmt.Errorf("feed row %d where %d should be: %w", n, len(t.heads), ErrDamaged)
+		}
+		t.heads = append(t.heads, h)
+		t.byID[h.Feed] = feedNo(n)
+		return true, nil
+	})
+}
+
+func (t *feedTable) head(n feedNo) (events.Head, bool) {
+	t.mu.RLock()
+	defer t.mu.RUnlock()
+	if int(n) >= len(t.heads) {
+		return events.Head{}, false
+	}
+	return t.heads[n], true
+}
+
+func (t *feedTable) find(id events.FeedID) (feedNo, events.Head, bool) {
+	t.mu.RLock()
+	defer t.mu.RUnlock()
+	n, ok := t.byID[id]
+	if !ok {
+		return feedNo(len(t.heads)), events.Head{Feed: id}, false
+	}
+	return n, t.heads[n], true
+}
+
+func (t *feedTable) len() int {
+	t.mu.RLock()
+	defer t.mu.RUnlock()
+	return len(t.heads)
+}
+
+// set moves heads after a commit.
+func (t *feedTable) set(changed map[feedNo]events.Head) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	numbers := make([]feedNo, 0, len(changed))
+	for n := range changed {
+		numbers = append(numbers, n)
+	}
+	slices.Sort(numbers)
+	for _, n := range numbers {
+		if int(n) == len(t.heads) {
+			t.heads = append(t.heads, events.Head{})
+			t.byID[changed[n].Feed] = n
+		}
+		t.heads[n] = changed[n]
+	}
+}
+
+// Heads are the heads of all feeds, in the order of the feeds' names.
+func (l *Log) Heads() []events.Head {
+	l.feeds.mu.RLock()
+	heads := slices.Clone(l.feeds.heads)
+	l.feeds.mu.RUnlock()
+	slices.SortFunc(heads, func(a, b events.Head) int { return a.Feed.Compare(b.Feed) })
+	return heads
+}
+
+// SignedHeads are the heads that this bench can prove: of its own feeds by its
+// key, of others as far as a signed head was received.
+func (l *Log) SignedHeads() ([]events.SignedHead, error) {
+	v, err := l.View()
+	if err != nil {
+		return nil, err
+	}
+	defer v.Close()
+	var signed []events.SignedHead
+	for _, h := range l.Heads() {
+		if h.Feed.Bench == l.bench && !l.opt.Key.IsZero() {
+			s, err := l.opt.Key.SignHead(l.opt.Shop, h)
+			if err != nil {
+				return nil, err
+			}
+			signed = append(signed, s)
+			continue
+		}
+		s, ok, err := v.keptHead(h.Feed)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			signed = append(signed, s)
+		}
+	}
+	return signed, nil
+}
+
+// keptHead is the last signed head received for another bench's feed.
+func (v *View) keptHead(f events.FeedID) (s events.SignedHead, ok bool, err error) {
+	n, _, ok := v.log.feeds.find(f)
+	if !ok {
+		return s, false, nil
+	}
+	val, err := get(v.snap, feedKey(famSigned, n))
+	if err != nil || val == nil {
+		return s, false, err
+	}
+	return readSigned(val)
+}
+
+func signedValue(s events.SignedHead) []byte { return append(feedValue(s.Head), s.Signature[:]...) }
+
+func readSigned(v []byte) (s events.SignedHead, ok bool, err error) {
+	cut := len(v) - len(s.Signature)
+	if cut < 0 {
+		return s, false, fmt.Errorf("signed head of %d bytes: %w", len(v), ErrDamaged)
+	}
+	if s.Head, err = readFeedValue(v[:cut]); err != nil {
+		return s, false, err
+	}
+	copy(s.Signature[:], v[cut:])
+	return s, true, nil
+}

@@ -1,0 +1,145 @@
+package eventlog
+
+import (
+	"encoding/binary"
+	"fmt"
+
+	"oldhand/events"
+)
+
+// The first byte of a key says its family. They are part of the store's
+// format: StoreFormat goes up when one changes.
+const (
+	famEvent   = 'e'
+	famFeed    = 'f'
+	famKeyring = 'k'
+	famMeta    = 'n'
+	famSigned  = 's'
+	famSubject = 'u'
+	famView    = 'v'
+)
+
+// StoreFormat is the version of the key table in the package comment. A store
+// of a higher one is refused: an older program would not see what it holds.
+const StoreFormat = 1
+
+// The rows of the meta family.
+var (
+	metaFormat = []byte("nformat")
+	metaShop   = []byte("nshop")
+	metaClock  = []byte("nclock")
+	metaOwn    = []byte("nown")
+	metaViews  = []byte("nviews")
+)
+
+// feedNo numbers a feed inside one store, to keep keys short. It means nothing
+// outside and never leaves the store.
+type feedNo uint32
+
+func eventKey(n feedNo, seq uint64) []byte {
+	k := make([]byte, 0, 13)
+	k = append(k, famEvent)
+	k = binary.BigEndian.AppendUint32(k, uint32(n))
+	return binary.BigEndian.AppendUint64(k, seq)
+}
+
+func feedKey(fam byte, n feedNo) []byte {
+	return binary.BigEndian.AppendUint32([]byte{fam}, uint32(n))
+}
+
+func subjectKey(s [16]byte) []byte { return append([]byte{famSubject}, s[:]...) }
+
+func keyringKey(p events.PersonID) []byte { return append([]byte{famKeyring}, p[:]...) }
+
+func viewKey(k []byte) []byte { return append([]byte{famView}, k...) }
+
+// ref says where an event stands in this store.
+type ref struct {
+	feed feedNo
+	seq  uint64
+}
+
+// appendRef and readRefs keep the list of a subject's events: each as two
+// varints. The store joins the pieces of a list by putting them end to end, so
+// adding one reads nothing.
+func appendRef(b []byte, r ref) []byte {
+	return binary.AppendUvarint(binary.AppendUvarint(b, uint64(r.feed)), r.seq)
+}
+
+func readRefs(b []byte) ([]ref, error) {
+	refs := make([]ref, 0, len(b)/2)
+	for len(b) > 0 {
+		feed, n := binary.Uvarint(b)
+		if n <= 0 {
+			return nil, fmt.Errorf("list of a subject's events: %w", ErrDamaged)
+		}
+		seq, m := binary.Uvarint(b[n:])
+		if m <= 0 {
+			return nil, fmt.Errorf("list of a subject's events: %w", ErrDamaged)
+		}
+		refs = append(refs, ref{feedNo(feed), seq})
+		b = b[n+m:]
+	}
+	return refs, nil
+}
+
+// eventValue is what stands under an event's key: its hash, then its record.
+func eventValue(e events.Event) []byte {
+	return append(append(make([]byte, 0, len(e.Hash)+len(e.Record)), e.Hash[:]...), e.Record...)
+}
+
+func splitEventValue(v []byte) (h events.Hash, record []byte, err error) {
+	if len(v) < len(h) {
+		return h, nil, fmt.Errorf("event of %d bytes: %w", len(v), ErrDamaged)
+	}
+	copy(h[:], v)
+	return h, v[len(h):], nil
+}
+
+// feedValue is a feed's name and how far it goes here.
+func feedValue(h events.Head) []byte {
+	v := append(append([]byte(nil), h.Feed.Bench[:]...), h.Feed.Incarnation[:]...)
+	return append(binary.BigEndian.AppendUint64(v, h.Seq), h.Hash[:]...)
+}
+
+func readFeedValue(v []byte) (h events.Head, err error) {
+	if len(v) != 48+8+32 {
+		return h, fmt.Errorf("feed row of %d bytes: %w", len(v), ErrDamaged)
+	}
+	copy(h.Feed.Bench[:], v)
+	copy(h.Feed.Incarnation[:], v[32:])
+	h.Seq = binary.BigEndian.Uint64(v[48:])
+	copy(h.Hash[:], v[56:])
+	return h, nil
+}
+
+// subjectsOf says under which subjects an event is listed: what it is about,
+// for a join or a parting the other unit too, and for an event of the shop the
+// zero subject. What begins a feed is listed nowhere; the feeds name it.
+func subjectsOf(e events.Event) [][16]byte {
+	if e.Kind == events.KindFeedBegun {
+		return nil
+	}
+	subjects := [][16]byte{e.About}
+	if other, err := otherUnit(e); err == nil && other != [16]byte{} && other != e.About {
+		subjects = append(subjects, other)
+	}
+	return subjects
+}
+
+func otherUnit(e events.Event) ([16]byte, error) {
+	if e.Kind != events.KindSameUnit && e.Kind != events.KindNotSameUnit {
+		return [16]byte{}, nil
+	}
+	body, err := e.Body()
+	if err != nil {
+		return [16]byte{}, err
+	}
+	switch b := body.(type) {
+	case events.SameUnit:
+		return b.Other, nil
+	case events.NotSameUnit:
+		return b.Other, nil
+	}
+	return [16]byte{}, nil
+}

@@ -1,0 +1,323 @@
+package eventlog
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"oldhand/events"
+
+	"github.com/cockroachdb/pebble/v2"
+)
+
+// reader is what the store and a snapshot of it have in common.
+type reader interface {
+	Get(key []byte) ([]byte, io.Closer, error)
+	NewIter(o *pebble.IterOptions) (*pebble.Iterator, error)
+}
+
+// get reads a copy of a value, nil where there is none.
+func get(r reader, k []byte) ([]byte, error) {
+	v, closer, err := r.Get(k)
+	if errors.Is(err, pebble.ErrNotFound) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, readError(err)
+	}
+	c := append(make([]byte, 0, len(v)), v...)
+	return c, closer.Close()
+}
+
+func readError(err error) error {
+	if errors.Is(err, pebble.ErrCorruption) {
+		return errorsJoin(ErrDamaged, "", err)
+	}
+	return err
+}
+
+// scan calls fn with the pairs from lo to below hi until it gives false. Key
+// and value are the iterator's and change with the next pair.
+func scan(r reader, lo, hi []byte, fn func(k, v []byte) (bool, error)) (err error) {
+	it, err := r.NewIter(&pebble.IterOptions{LowerBound: lo, UpperBound: hi})
+	if err != nil {
+		return readError(err)
+	}
+	defer func() { err = errors.Join(err, it.Close()) }()
+	for ok := it.First(); ok; ok = it.Next() {
+		v, err := it.ValueAndErr()
+		if err != nil {
+			return readError(err)
+		}
+		if more, err := fn(it.Key(), v); err != nil || !more {
+			return err
+		}
+	}
+	return readError(it.Error())
+}
+
+// readEvents reads the events of a list and checks each against the hash of
+// the one before it.
+func readEvents(list []byte, read func([]byte) ([]byte, error), feed func(feedNo) (events.FeedID, bool)) ([]events.Event, error) {
+	refs, err := readRefs(list)
+	if err != nil {
+		return nil, err
+	}
+	evs := make([]events.Event, 0, len(refs))
+	for _, r := range refs {
+		id, ok := feed(r.feed)
+		if !ok {
+			return nil, fmt.Errorf("event of feed %d, which has no row: %w", r.feed, ErrDamaged)
+		}
+		e, err := readEvent(read, id, r)
+		if err != nil {
+			return nil, err
+		}
+		evs = append(evs, e)
+	}
+	return evs, nil
+}
+
+func readEvent(read func([]byte) ([]byte, error), id events.FeedID, r ref) (e events.Event, err error) {
+	before := events.Head{Feed: id, Seq: r.seq - 1}
+	if r.seq > 1 {
+		v, err := read(eventKey(r.feed, r.seq-1))
+		if err != nil {
+			return e, err
+		}
+		if before.Hash, _, err = splitEventValue(v); err != nil {
+			return e, err
+		}
+	}
+	v, err := read(eventKey(r.feed, r.seq))
+	if err != nil {
+		return e, err
+	}
+	kept, record, err := splitEventValue(v)
+	if err != nil {
+		return e, err
+	}
+	e, err = events.Reread(before, record, kept)
+	if err != nil {
+		return e, fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	return e, nil
+}
+
+// View is the log as it was after one commit: all of it on disk, nothing of a
+// later one. It must be closed.
+type View struct {
+	log  *Log
+	snap *pebble.Snapshot
+	refs atomic.Int32
+}
+
+// published holds the newest view. Readers take it, never the store itself, so
+// that nothing is seen before it is durable.
+type published struct {
+	mu  sync.Mutex
+	now *View
+	out sync.WaitGroup // views that are not given back by all who hold them
+}
+
+// publish takes a view of what was just committed.
+func (p *published) publish(l *Log) {
+	v := &View{log: l, snap: l.db.NewSnapshot()}
+	v.refs.Store(1)
+	p.out.Add(1)
+	p.mu.Lock()
+	old := p.now
+	p.now = v
+	p.mu.Unlock()
+	if old != nil {
+		old.Close()
+	}
+}
+
+func (p *published) shut() {
+	p.mu.Lock()
+	old := p.now
+	p.now = nil
+	p.mu.Unlock()
+	if old != nil {
+		old.Close()
+	}
+}
+
+// given waits until all views are given back, and reports whether they were.
+func (p *published) given(within time.Duration) bool {
+	done := make(chan struct{})
+	go func() {
+		p.out.Wait()
+		close(done)
+	}()
+	select {
+	case <-done:
+		return true
+	case <-time.After(within):
+		return false
+	}
+}
+
+// View gives the log as last committed.
+func (l *Log) View() (*View, error) {
+	l.pub.mu.Lock()
+	defer l.pub.mu.Unlock()
+	if l.pub.now == nil {
+		return nil, ErrClosed
+	}
+	l.pub.now.refs.Add(1)
+	return l.pub.now, nil
+}
+
+// Close gives the view back. On a dead handle the store keeps the snapshot:
+// it may hold its locks for ever.
+func (v *View) Close() {
+	if v.refs.Add(-1) == 0 {
+		_ = v.log.failure.run(v.log.opt.Deadline, "give a view back", v.snap.Close)
+		v.log.pub.out.Done()
+	}
+}
+
+// Get reads a projection's view. It gives nil where there is none.
+func (v *View) Get(k []byte) ([]byte, error) { return get(v.snap, viewKey(k)) }
+
+// Scan calls fn with the projections' views from lo to below hi in the order
+// of their keys, until fn gives false. Key and value are good until fn returns.
+func (v *View) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
+	return scan(v.snap, viewKey(lo), viewKey(hi), func(k, val []byte) (bool, error) { return fn(k[1:], val) })
+}
+
+// Events are the events listed under a subject, each checked against its hash,
+// in no particular order.
+func (v *View) Events(subject [16]byte) ([]events.Event, error) {
+	list, err := get(v.snap, subjectKey(subject))
+	if err != nil {
+		return nil, err
+	}
+	return readEvents(list, func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName)
+}
+
+func (v *View) feedName(n feedNo) (events.FeedID, bool) {
+	h, ok := v.log.feeds.head(n)
+	return h.Feed, ok
+}
+
+// Feed calls fn with the events of a feed after seq, each checked against its
+// hash, until fn gives false. An event may be kept. A feed that ends before its
+// head is damaged.
+func (v *View) Feed(id events.FeedID, after uint64, fn func(events.Event) (bool, error)) error {
+	n, _, ok := v.log.feeds.find(id)
+	if !ok {
+		return nil
+	}
+	last, ok, err := v.row(n)
+	if err != nil || !ok || after >= last.Seq {
+		return err
+	}
+	head, stopped := events.Head{Feed: id, Seq: after}, false
+	if after > 0 {
+		val, err := get(v.snap, eventKey(n, after))
+		if err != nil {
+			return err
+		}
+		if head.Hash, _, err = splitEventValue(val); err != nil {
+			return err
+		}
+	}
+	err = scan(v.snap, eventKey(n, after+1), eventKey(n+1, 0), func(k, val []byte) (bool, error) {
+		e, err := nextOf(head, k, bytes.Clone(val))
+		if err != nil {
+			return false, err
+		}
+		head = e.Head()
+		more, err := fn(e)
+		stopped = !more
+		return more, err
+	})
+	if err == nil && !stopped {
+		err = endsAt(head, last)
+	}
+	return err
+}
+
+// Heads are the heads of all feeds in this view, in no particular order.
+func (v *View) Heads() ([]events.Head, error) {
+	var heads []events.Head
+	err := scan(v.snap, []byte{famFeed}, []byte{famFeed + 1}, func(_, val []byte) (bool, error) {
+		h, err := readFeedValue(val)
+		heads = append(heads, h)
+		return true, err
+	})
+	return heads, err
+}
+
+// row is a feed's head in this view.
+func (v *View) row(n feedNo) (h events.Head, ok bool, err error) {
+	val, err := get(v.snap, feedKey(famFeed, n))
+	if err != nil || val == nil {
+		return h, false, err
+	}
+	h, err = readFeedValue(val)
+	return h, true, err
+}
+
+// endsAt checks that what was walked of a feed ends at its row.
+func endsAt(walked, row events.Head) error {
+	if walked == row {
+		return nil
+	}
+	return fmt.Errorf("feed %s ends at %d (%s), its row says %d (%s): %w",
+		row.Feed.Short(), walked.Seq, walked.Hash.Short(), row.Seq, row.Hash.Short(), ErrDamaged)
+}
+
+// nextOf reads the event that must stand behind a head.
+func nextOf(head events.Head, k, v []byte) (e events.Event, err error) {
+	if seq := seqOf(k); seq != head.Seq+1 {
+		return e, fmt.Errorf("feed %s: event %d stands where %d should: %w", head.Feed.Short(), seq, head.Seq+1, ErrDamaged)
+	}
+	kept, record, err := splitEventValue(v)
+	if err != nil {
+		return e, err
+	}
+	e, err = events.Reread(head, record, kept)
+	if err != nil {
+		return e, fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	return e, nil
+}
+
+// PersonKey is a person's key, or ErrForgotten.
+func (v *View) PersonKey(p events.PersonID) (events.PersonKey, error) {
+	val, err := get(v.snap, keyringKey(p))
+	return personKey(val, err)
+}
+
+// PersonKeys calls fn with every key kept.
+func (v *View) PersonKeys(fn func(events.PersonID, events.PersonKey) error) error {
+	return scan(v.snap, []byte{famKeyring}, []byte{famKeyring + 1}, func(k, val []byte) (bool, error) {
+		key, err := personKey(val, nil)
+		if err != nil {
+			return false, err
+		}
+		return true, fn(events.PersonID(k[1:]), key)
+	})
+}
+
+func personKey(v []byte, err error) (k events.PersonKey, _ error) {
+	if err != nil {
+		return k, err
+	}
+	if v == nil {
+		return k, events.ErrForgotten
+	}
+	if len(v) != len(k) {
+		return k, fmt.Errorf("person's key of %d bytes: %w", len(v), ErrDamaged)
+	}
+	copy(k[:], v)
+	return k, nil
+}

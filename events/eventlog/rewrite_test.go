@@ -1,0 +1,163 @@
+package eventlog_test
+
+import (
+	"errors"
+	"fmt"
+	"testing"
+	"time"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/events/eventstest"
+
+	"github.com/cockroachdb/pebble/v2/vfs"
+)
+
+// counted is a projection: how many events each feed has, by its name.
+func counted(tx *eventlog.Tx, evs []events.Event) error {
+	for _, e := range evs {
+		tx.Put([]byte(e.Feed.String()), fmt.Append(nil, e.Seq))
+	}
+	return nil
+}
+
+func openCounting(t *testing.T, b *eventstest.Bench, o eventlog.Options) *eventlog.Log {
+	t.Helper()
+	o.Projector = projector(counted)
+	return eventstest.Open(t, o)
+}
+
+// countAgain writes the same views wholesale.
+func countAgain(b *eventlog.Bulk) error {
+	return b.Events(func(e events.Event) error {
+		return b.Put([]byte(e.Feed.String()), fmt.Append(nil, e.Seq))
+	})
+}
+
+func views(t *testing.T, l *eventlog.Log) string {
+	t.Helper()
+	v, err := l.Views()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+func TestRewriteWritesTheViewsAnew_P5(t *testing.T) {
+	_, b, _ := eventstest.OnMem(t, 130)
+	folder := t.TempDir()
+	l := openCounting(t, b, b.InFolder(folder))
+	eventstest.SaveVisit(t, l)
+	feed := l.Heads()[0].Feed.String()
+	err := l.Append(t.Context(), func(tx *eventlog.Tx) error { tx.Put([]byte("stale"), []byte("1")); return nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v := views(t, l); v != "" {
+		t.Errorf("views are of version %q before they were written", v)
+	}
+	if err := l.Rewrite("v1", countAgain); err != nil {
+		t.Fatal(err)
+	}
+	check := func(l *eventlog.Log) {
+		t.Helper()
+		if v := views(t, l); v != "v1" {
+			t.Errorf("views are of version %q", v)
+		}
+		if got := view(t, l, "stale"); got != nil {
+			t.Error("a view of before is left")
+		}
+		if got := view(t, l, feed); string(got) != "7" {
+			t.Errorf("the feed's view is %q", got)
+		}
+	}
+	check(l)
+	closeLog(t, l)
+	l = openCounting(t, b, b.InFolder(folder))
+	check(l)
+	eventstest.SaveVisit(t, l)
+	if got := view(t, l, feed); string(got) != "13" {
+		t.Errorf("after another visit the feed's view is %q", got)
+	}
+}
+
+// Readers keep the old views until the new ones are whole, and actions wait.
+func TestRewriteIsAloneAndUnseenUntilItIsDone(t *testing.T) {
+	fsLog, b, _ := eventstest.OnMem(t, 131)
+	closeLog(t, fsLog)
+	l := openCounting(t, b, b.InFolder(t.TempDir()))
+	eventstest.SaveVisit(t, l)
+	feed := l.Heads()[0].Feed.String()
+	saved := make(chan error, 1)
+	started := make(chan struct{})
+	err := l.Rewrite("v1", func(bulk *eventlog.Bulk) error {
+		go func() {
+			close(started)
+			var a acks
+			saved <- a.save(l, "meanwhile")
+		}()
+		<-started
+		if err := bulk.Put([]byte(feed), make([]byte, 5<<20)); err != nil { // larger than a bulk's batch: it goes to the store
+			return err
+		}
+		time.Sleep(20 * time.Millisecond) // lets the action come; too short only weakens the test
+		if got := view(t, l, feed); string(got) != "7" {
+			t.Errorf("while views are rewritten %d bytes are read", len(got))
+		}
+		select {
+		case err := <-saved:
+			t.Errorf("an action was made meanwhile: %v", err)
+		default:
+		}
+		return countAgain(bulk)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := <-saved; err != nil {
+		t.Fatal(err)
+	}
+	if got := view(t, l, feed); string(got) != "10" {
+		t.Errorf("the view is %q", got)
+	}
+}
+
+// A rewrite that fails, or that a crash breaks off, leaves views of no version.
+func TestRewriteBrokenOffLeavesNoVersion(t *testing.T) {
+	for how, breakOff := range map[string]func() error{
+		"by an error": func() error { return errTurnedBack },
+		"by a panic":  func() error { panic("a bug in a projection") },
+	} {
+		t.Run(how, func(t *testing.T) {
+			b := eventstest.FoundShop(t, 132).Bench(t, 1)
+			l, disk := onMem(t, b)
+			eventstest.SaveVisit(t, l)
+			if err := l.Rewrite("v1", countAgain); err != nil {
+				t.Fatal(err)
+			}
+			err := l.Rewrite("v2", func(bulk *eventlog.Bulk) error {
+				return errors.Join(countAgain(bulk), breakOff())
+			})
+			if err == nil {
+				t.Fatal("no error")
+			}
+			again := eventstest.Open(t, b.Options(asFound(disk), "log"))
+			if v := views(t, again); v != "" {
+				t.Errorf("views are of version %q after v2 was broken off", v)
+			}
+			if err := again.Rewrite("v2", countAgain); err != nil {
+				t.Fatal(err)
+			}
+			if v := views(t, again); v != "v2" {
+				t.Errorf("views are of version %q", v)
+			}
+			mustHaveVisit(t, again)
+		})
+	}
+}
+
+func onMem(t *testing.T, b *eventstest.Bench) (*eventlog.Log, *vfs.MemFS) {
+	t.Helper()
+	disk := vfs.NewCrashableMem()
+	return eventstest.Open(t, b.Options(disk, "log")), disk
+}

@@ -1,0 +1,244 @@
+package eventlog
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"oldhand/events"
+
+	"github.com/cockroachdb/pebble/v2"
+)
+
+// Scrubbed counts what a scrub walked.
+type Scrubbed struct {
+	Events uint64
+	Feeds  int
+}
+
+// Scrub walks every chain from its first event to its head and checks each
+// hash, each record's form, and each kept signature. Progress, where given, is
+// called with the events walked so far.
+func (v *View) Scrub(progress func(events uint64)) (s Scrubbed, err error) {
+	for n := range v.log.feeds.len() {
+		row, ok, err := v.row(feedNo(n))
+		if err != nil {
+			return s, err
+		}
+		if !ok {
+			break // begun since
+		}
+		if err := v.scrubFeed(feedNo(n), row, &s, progress); err != nil {
+			return s, err
+		}
+		s.Feeds++
+	}
+	return s, nil
+}
+
+func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(uint64)) error {
+	kept, signed, err := v.keptHead(row.Feed)
+	if err == nil && signed {
+		err = kept.Verify(v.log.opt.Shop)
+	}
+	if err != nil {
+		return err
+	}
+	head := events.Head{Feed: row.Feed}
+	err = scan(v.snap, eventKey(n, 0), eventKey(n+1, 0), func(k, val []byte) (bool, error) {
+		e, err := nextOf(head, k, val)
+		if err != nil {
+			return false, err
+		}
+		if _, err := e.Body(); err != nil && !errors.Is(err, events.ErrUnread) {
+			return false, fmt.Errorf("%w: %w", ErrDamaged, err)
+		}
+		head = e.Head()
+		if signed && head.Seq == kept.Seq && head != kept.Head {
+			return false, fmt.Errorf("feed %s at %d: the signed head is of %s, here is %s: %w",
+				row.Feed.Short(), head.Seq, kept.Hash.Short(), head.Hash.Short(), ErrDamaged)
+		}
+		if s.Events++; s.Events%4096 == 0 && progress != nil {
+			progress(s.Events)
+		}
+		return true, nil
+	})
+	if err != nil {
+		return err
+	}
+	return endsAt(head, row)
+}
+
+// all is a copy of the heads by number.
+func (t *feedTable) all() []events.Head {
+	t.mu.RLock()
+	defer t.mu.RUnlock()
+	return append([]events.Head(nil), t.heads...)
+}
+
+// Bulk writes projections' views wholesale during Rewrite.
+type Bulk struct {
+	log   *Log
+	batch *pebble.Batch
+}
+
+// bulkBatch is the size in bytes at which a bulk write goes to the store.
+const bulkBatch = 4 << 20
+
+// Put writes a view.
+func (b *Bulk) Put(k, v []byte) error {
+	op := b.batch.SetDeferred(1+len(k), len(v))
+	op.Key[0] = famView
+	copy(op.Key[1:], k)
+	copy(op.Value, v)
+	if err := op.Finish(); err != nil {
+		return err
+	}
+	if b.batch.Len() < bulkBatch {
+		return nil
+	}
+	return b.flush(pebble.NoSync)
+}
+
+func (b *Bulk) flush(o *pebble.WriteOptions) error {
+	if err := b.batch.Commit(o); err != nil {
+		return err
+	}
+	b.batch.Reset()
+	return nil
+}
+
+// Events calls fn with every event of the log, feed by feed. The event's bytes
+// are good until fn returns. Hashes are not computed again: Scrub does that.
+func (b *Bulk) Events(fn func(events.Event) error) error {
+	return eachEvent(b.log.db, b.log.feeds.all(), fn)
+}
+
+func eachEvent(r reader, heads []events.Head, fn func(events.Event) error) error {
+	return scan(r, []byte{famEvent}, []byte{famEvent + 1}, func(k, v []byte) (bool, error) {
+		n := binary.BigEndian.Uint32(k[1:])
+		if int(n) >= len(heads) {
+			return false, fmt.Errorf("event of feed %d, which has no row: %w", n, ErrDamaged)
+		}
+		kept, record, err := splitEventValue(v)
+		if err != nil {
+			return false, err
+		}
+		e, err := events.Trusted(heads[n].Feed, seqOf(k), record, kept)
+		if err != nil {
+			return false, fmt.Errorf("%w: %w", ErrDamaged, err)
+		}
+		return true, fn(e)
+	})
+}
+
+func seqOf(k []byte) uint64 { return binary.BigEndian.Uint64(k[5:]) }
+
+// Views is the version of the projections that the store's views were made by,
+// empty where they were never finished.
+func (l *Log) Views() (string, error) {
+	open, err := l.View() // holds the store open while it is read
+	if err != nil {
+		return "", err
+	}
+	defer open.Close()
+	v, err := l.getMeta(metaViews)
+	return string(v), err
+}
+
+// Rewrite throws every view away and lets fn write them anew, under a version.
+// No action is made meanwhile, and readers see the old views until it is done.
+// If it is broken off, Views is empty afterwards.
+func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
+	if err := l.Err(); err != nil {
+		return err
+	}
+	return l.alone(func() error {
+		b := &Bulk{l, l.db.NewBatch()}
+		defer b.batch.Close()
+		if err := errors.Join(b.batch.Delete(metaViews, nil), b.batch.DeleteRange([]byte{famView}, []byte{famView + 1}, nil)); err != nil {
+			return err
+		}
+		if err := b.flush(pebble.Sync); err != nil {
+			return err
+		}
+		if err := fn(b); err != nil {
+			return err
+		}
+		if err := b.batch.Set(metaViews, []byte(version), nil); err != nil {
+			return err
+		}
+		if err := b.flush(pebble.Sync); err != nil {
+			return err
+		}
+		l.pub.publish(l)
+		return nil
+	})
+}
+
+// alone runs fn while no action is committed. It has no deadline: it is not
+// one write but as many as the log is long.
+func (l *Log) alone(fn func() error) error {
+	q := &l.queue
+	q.mu.Lock()
+	for q.leading && !q.closed {
+		q.wake.Wait()
+	}
+	if q.closed {
+		q.mu.Unlock()
+		return ErrClosed
+	}
+	q.leading = true
+	q.mu.Unlock()
+	done := make(chan error, 1)
+	go func() {
+		defer func() {
+			if p := recover(); p != nil {
+				l.failure.die(panicked(p))
+			}
+		}()
+		done <- fn()
+	}()
+	var err error
+	select {
+	case err = <-done:
+	case <-l.failure.dead:
+		err = l.failure.err()
+	}
+	l.handOver()
+	return err
+}
+
+// handOver lets those who came meanwhile be led.
+func (l *Log) handOver() {
+	q := &l.queue
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.leading = false
+	q.wake.Broadcast()
+	if len(q.waiting) > 0 && l.failure.err() == nil {
+		q.leading = true
+		go l.lead()
+	}
+}
+
+func isNotExist(err error) bool { return errors.Is(err, fs.ErrNotExist) }
+
+// errorsJoin says what is damaged, where, and by whose account.
+func errorsJoin(kind error, path string, err error) error {
+	switch {
+	case path == "" && err == nil:
+		return kind
+	case err == nil:
+		return fmt.Errorf("%s: %w", path, kind)
+	case path == "":
+		return fmt.Errorf("%w: %w", kind, err)
+	}
+	return fmt.Errorf("%s: %w: %w", path, kind, err)
+}
+
+// Each calls fn with every event as Bulk.Events does, of what the view holds.
+func (v *View) Each(fn func(events.Event) error) error {
+	return eachEvent(v.snap, v.log.feeds.all(), fn)
+}

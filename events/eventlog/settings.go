@@ -1,0 +1,64 @@
+package eventlog
+
+import (
+	"github.com/cockroachdb/pebble/v2"
+	"github.com/cockroachdb/pebble/v2/bloom"
+	"github.com/cockroachdb/pebble/v2/vfs"
+)
+
+// storeVersion is the store engine's own format, by name and raised only on
+// purpose: a store of a newer one can't be opened by an older program. This
+// one commits in the log to what was synced, so that a damaged tail is told
+// from a tail that was never written; the engine's default does not.
+const storeVersion = pebble.FormatValueSeparation
+
+const (
+	// memTable is 64 MiB: sorted tables are then written in large pieces,
+	// which is most of the write speed of a catch-up.
+	memTable = 64 << 20
+
+	// cacheSize is what the store may keep of its tables in memory.
+	cacheSize = 64 << 20
+)
+
+// settings are the store's options. Every one that is not the engine's default
+// has its reason beside it.
+func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Options {
+	p := &pebble.Options{
+		FS: fs, Cache: cache, Logger: f, ReadOnly: o.ReadOnly,
+		FormatMajorVersion:    storeVersion,
+		MemTableSize:          memTable,
+		L0CompactionThreshold: 4,
+		L0StopWritesThreshold: 24, // a catch-up may run ahead of compaction by this many flushes
+		EventListener: &pebble.EventListener{
+			// The default of this one ends the process from a goroutine of the
+			// engine. A read that met the damage gives an error by itself; one
+			// that comes later must not find the handle alive.
+			DataCorruption:  func(i pebble.DataCorruptionInfo) { f.die(damage(i)) },
+			BackgroundError: func(err error) { f.background(err) },
+			WriteStallBegin: func(i pebble.WriteStallBeginInfo) { f.warn("the store waits: " + i.Reason) },
+			DiskSlow:        func(i pebble.DiskSlowInfo) { f.warn("the disk is slow: " + i.String()) },
+			LowDiskSpace:    func(i pebble.LowDiskSpaceInfo) { f.warn("the disk is filling up: " + i.String()) },
+		},
+	}
+	if o.memTable > 0 {
+		p.MemTableSize = o.memTable
+	}
+	if o.calm {
+		p.DisableAutomaticCompactions = true // so that a run of the same script does the same to the disk
+		p.L0StopWritesThreshold = 1000       // nothing would end the wait
+	}
+	p.ApplyCompressionSettings(func() pebble.DBCompressionSettings { return pebble.DBCompressionGood })
+	for i := range p.Levels {
+		p.Levels[i].BlockSize = 16 << 10 // larger blocks pack better and cost a point read little
+		p.Levels[i].FilterPolicy = bloom.FilterPolicy(10)
+	}
+	return p
+}
+
+func damage(i pebble.DataCorruptionInfo) error {
+	if i.Details != nil {
+		return errorsJoin(ErrDamaged, i.Path, i.Details)
+	}
+	return errorsJoin(ErrDamaged, i.Path, nil)
+}

@@ -1,0 +1,66 @@
+package eventlog_test
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"oldhand/events/eventlog"
+	"oldhand/events/eventstest"
+
+	"github.com/cockroachdb/pebble/v2"
+)
+
+// What the engine wrote down that it runs with. The reasons for each are in
+// the catalogue of faults the project keeps: a format that tells a damaged log
+// from its end (24 is the number of the engine's version 2.1 for it), and
+// tables large enough for a catch-up.
+func TestSettingsAreInForce(t *testing.T) {
+	l, _, folder := eventstest.InTemp(t, 110)
+	eventstest.SaveVisit(t, l)
+	names, err := filepath.Glob(filepath.Join(folder, "log", "OPTIONS-*"))
+	if err != nil || len(names) == 0 {
+		t.Fatalf("no options written: %v", err)
+	}
+	b, err := os.ReadFile(names[len(names)-1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range []string{
+		fmt.Sprintf("format_major_version=%d", 24), fmt.Sprintf("mem_table_size=%d", 64<<20), "l0_stop_writes_threshold=24",
+		"disable_wal=false", "filter_policy=rocksdb.BuiltinBloomFilter",
+	} {
+		if !strings.Contains(string(b), line) {
+			t.Errorf("the options in force have no %q", line)
+		}
+	}
+	if pebble.FormatValueSeparation != 24 {
+		t.Errorf("the engine's number for this format is %d: a store of another one is not opened by an older program, so raise it on purpose only", pebble.FormatValueSeparation)
+	}
+	if got := l.Format(); got != pebble.FormatValueSeparation {
+		t.Errorf("the store is of format %d", got)
+	}
+}
+
+// None of the engine's defaults that end the process is left.
+func TestF05_EngineNeverEndsTheProcess(t *testing.T) {
+	p := eventlog.InForce(eventlog.Options{})
+	e := p.EventListener
+	for what, missing := range map[string]bool{
+		"logger": p.Logger == nil, "listener": e == nil, "data corruption": e.DataCorruption == nil,
+		"background error": e.BackgroundError == nil, "write stall": e.WriteStallBegin == nil,
+		"slow disk": e.DiskSlow == nil, "low disk space": e.LowDiskSpace == nil,
+	} {
+		if missing {
+			t.Errorf("%s is the engine's default", what)
+		}
+	}
+	if p.Logger == pebble.DefaultLogger {
+		t.Error("the logger is the one that ends the process")
+	}
+	if p.DisableWAL || p.FormatMajorVersion != pebble.FormatValueSeparation {
+		t.Errorf("write-ahead log off: %v, format %d", p.DisableWAL, p.FormatMajorVersion)
+	}
+}

@@ -1,0 +1,333 @@
+package eventlog
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+
+	"oldhand/events"
+)
+
+// Tx is one action being made: it reads what is saved and what the actions
+// before it in the same commit will save, and collects its own events, views
+// and keys. Nothing of it is on disk, and nobody else sees it, until the
+// commit has returned; then all of it is. A Tx is used by one goroutine and
+// not after its function has returned.
+type Tx struct {
+	log   *Log
+	base  *layer // of the actions before, in the same commit
+	layer layer
+	made  []made
+	taken []events.Event
+	done  bool // no event can be added any more
+}
+
+// made is an event of this bench that has an id and no place yet.
+type made struct {
+	env  events.Envelope
+	body events.RawBody
+}
+
+// layer is changes that are not on disk.
+type layer struct {
+	puts  map[string][]byte // by whole key; nil deletes
+	joins map[string][]byte // what is put at the end of a subject's list
+	heads map[feedNo]events.Head
+	fresh map[events.FeedID]feedNo // feeds that have no row yet
+
+	own      feedNo
+	begun    bool
+	doubtful bool
+}
+
+func newLayer(own feedNo, begun, doubtful bool) layer {
+	return layer{puts: map[string][]byte{}, joins: map[string][]byte{}, heads: map[feedNo]events.Head{},
+		fresh: map[events.FeedID]feedNo{}, own: own, begun: begun, doubtful: doubtful}
+}
+
+// absorb lays the changes of a finished action on those before it.
+func (l *layer) absorb(o layer) {
+	maps.Copy(l.puts, o.puts)
+	for k, v := range o.joins {
+		l.joins[k] = append(l.joins[k], v...)
+	}
+	maps.Copy(l.heads, o.heads)
+	maps.Copy(l.fresh, o.fresh)
+	l.own, l.begun, l.doubtful = o.own, o.begun, o.doubtful
+}
+
+// Add makes an event of a draft and gives its id. Its place in the feed is
+// given when the action is whole.
+func (tx *Tx) Add(d events.Draft) (events.EventID, error) {
+	if tx.done {
+		return events.EventID{}, fmt.Errorf("%w, because the action is over", ErrReadOnly)
+	}
+	if tx.log.opt.Key.IsZero() {
+		return events.EventID{}, fmt.Errorf("%w, because this folder has no bench key", ErrReadOnly)
+	}
+	var random [8]byte
+	if _, err := io.ReadFull(tx.log.opt.Random, random[:]); err != nil {
+		return events.EventID{}, fmt.Errorf("draw an event id: %w", err)
+	}
+	if err := d.Validate(); err != nil {
+		return events.EventID{}, err
+	}
+	stamp, err := tx.log.clock.Next()
+	if err != nil {
+		return events.EventID{}, err
+	}
+	env, body, err := d.Make(events.NewEventID(stamp, random))
+	if err != nil {
+		return events.EventID{}, err
+	}
+	tx.made = append(tx.made, made{env, body})
+	return env.ID, nil
+}
+
+// feed is a feed's number and head, with what this commit adds.
+func (tx *Tx) feed(id events.FeedID) (feedNo, events.Head, bool) {
+	n, head, known := tx.log.feeds.find(id)
+	for _, l := range []*layer{tx.base, &tx.layer} {
+		if m, ok := l.fresh[id]; ok {
+			n, known = m, true
+		}
+	}
+	if !known {
+		return feedNo(tx.log.feeds.len() + len(tx.base.fresh) + len(tx.layer.fresh)), events.Head{Feed: id}, false
+	}
+	for _, l := range []*layer{tx.base, &tx.layer} {
+		if h, ok := l.heads[n]; ok {
+			head = h
+		}
+	}
+	return n, head, true
+}
+
+// place writes an event, its feed's head and the lists it stands in.
+func (tx *Tx) place(n feedNo, e events.Event) {
+	l := &tx.layer
+	if e.Seq == 1 {
+		l.fresh[e.Feed] = n
+	}
+	l.puts[string(eventKey(n, e.Seq))] = eventValue(e)
+	l.heads[n] = e.Head()
+	for _, s := range subjectsOf(e) {
+		k := string(subjectKey(s))
+		l.joins[k] = appendRef(l.joins[k], ref{n, e.Seq})
+	}
+}
+
+// seal gives the made events their places and lets the projector follow.
+func (tx *Tx) seal() error {
+	tx.done = true
+	evs := tx.taken
+	if len(tx.made) > 0 {
+		own, err := tx.placeOwn()
+		if err != nil {
+			return err
+		}
+		evs = append(evs, own...)
+	}
+	if len(evs) == 0 || tx.log.opt.Projector == nil {
+		return nil
+	}
+	return tx.log.opt.Projector.Project(tx, evs)
+}
+
+func (tx *Tx) placeOwn() ([]events.Event, error) {
+	if tx.layer.doubtful {
+		if err := tx.jumpCounters(); err != nil {
+			return nil, err
+		}
+	}
+	if !tx.layer.begun {
+		if err := tx.beginFeed(); err != nil {
+			return nil, err
+		}
+	}
+	placed := make([]events.Event, 0, len(tx.made))
+	for _, m := range tx.made {
+		e, err := tx.placeNext(m)
+		if err != nil {
+			return nil, err
+		}
+		placed = append(placed, e)
+	}
+	return placed, nil
+}
+
+func (tx *Tx) placeNext(m made) (events.Event, error) {
+	head := tx.ownHead()
+	record, err := events.EncodeRecord(m.env, m.body)
+	if err != nil {
+		return events.Event{}, err
+	}
+	e, err := events.Link(head, record)
+	if err != nil {
+		return e, err
+	}
+	tx.place(tx.layer.own, e)
+	return e, nil
+}
+
+func (tx *Tx) ownHead() events.Head {
+	for _, l := range []*layer{&tx.layer, tx.base} {
+		if h, ok := l.heads[tx.layer.own]; ok {
+			return h
+		}
+	}
+	h, _ := tx.log.feeds.head(tx.layer.own)
+	return h
+}
+
+// beginFeed opens a new run of this bench's log, under a name drawn at random,
+// whose first event says where the bench's log stood.
+func (tx *Tx) beginFeed() error {
+	id := events.FeedID{Bench: tx.log.bench}
+	if _, err := io.ReadFull(tx.log.opt.Random, id.Incarnation[:]); err != nil {
+		return fmt.Errorf("begin a feed: %w", err)
+	}
+	body := events.FeedBegun{Shop: tx.log.opt.Shop, Software: tx.log.opt.Software}
+	if parent := tx.ownHead(); parent.Seq > 0 && parent.Feed.Bench == tx.log.bench {
+		body.Parent = parent
+	}
+	first, err := tx.firstOf(body)
+	if err != nil {
+		return err
+	}
+	n, head, _ := tx.feed(id)
+	tx.layer.own, tx.layer.begun = n, true
+	tx.layer.heads[n] = head
+	tx.layer.puts[string(metaOwn)] = binary.BigEndian.AppendUint32(nil, uint32(n))
+	_, err = tx.placeNext(first)
+	return err
+}
+
+// firstOf makes a feed's first event. Its id lies just below those of the
+// action's events, which have theirs: it is the first of them less one, so
+// that two benches that begin a feed in one millisecond give two ids.
+func (tx *Tx) firstOf(b events.FeedBegun) (made, error) {
+	at := tx.made[0].env.ID
+	var random [8]byte
+	if n := binary.BigEndian.Uint64(at[8:]); n > 0 {
+		binary.BigEndian.PutUint64(random[:], n-1)
+	}
+	id := events.NewEventID(at.Stamp(), random)
+	env, body, err := events.Draft{At: events.AtTime(tx.log.opt.Now()), Body: b}.Make(id)
+	return made{env, body}, err
+}
+
+// Get reads a view. It gives nil where there is none.
+func (tx *Tx) Get(k []byte) ([]byte, error) { return tx.raw(viewKey(k)) }
+
+// Put writes a view, also one without a value. The value is kept, not copied.
+func (tx *Tx) Put(k, v []byte) {
+	if v == nil {
+		v = []byte{} // nil is how a layer says deleted
+	}
+	tx.layer.puts[string(viewKey(k))] = v
+}
+
+// Delete takes a view away.
+func (tx *Tx) Delete(k []byte) { tx.layer.puts[string(viewKey(k))] = nil }
+
+// raw reads a whole key through this action, those before it, and the disk.
+func (tx *Tx) raw(k []byte) ([]byte, error) {
+	for _, l := range []*layer{&tx.layer, tx.base} {
+		if v, ok := l.puts[string(k)]; ok {
+			return v, nil
+		}
+	}
+	return get(tx.log.db, k)
+}
+
+// Scan calls fn with the views from lo to below hi in the order of their keys,
+// until fn gives false.
+func (tx *Tx) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
+	over := tx.overlay(string(viewKey(lo)), string(viewKey(hi)))
+	i, more := 0, true
+	var err error
+	emit := func(k, v []byte) (bool, error) {
+		if v == nil {
+			return true, nil
+		}
+		return fn(k[1:], v)
+	}
+	scanErr := scan(tx.log.db, viewKey(lo), viewKey(hi), func(k, v []byte) (bool, error) {
+		for ; i < len(over) && over[i].k < string(k) && more && err == nil; i++ {
+			more, err = emit([]byte(over[i].k), over[i].v)
+		}
+		if !more || err != nil {
+			return false, err
+		}
+		if i < len(over) && over[i].k == string(k) {
+			v = over[i].v
+			i++
+		}
+		more, err = emit(k, v)
+		return more, err
+	})
+	if scanErr != nil {
+		return scanErr
+	}
+	for ; i < len(over) && more && err == nil; i++ {
+		more, err = emit([]byte(over[i].k), over[i].v)
+	}
+	return err
+}
+
+type change struct {
+	k string
+	v []byte
+}
+
+// overlay is the changes between two keys, in order.
+func (tx *Tx) overlay(lo, hi string) []change {
+	found := map[string][]byte{}
+	for _, l := range []*layer{tx.base, &tx.layer} {
+		for k, v := range l.puts {
+			if k >= lo && k < hi {
+				found[k] = v
+			}
+		}
+	}
+	over := make([]change, 0, len(found))
+	for k, v := range found {
+		over = append(over, change{k, v})
+	}
+	slices.SortFunc(over, func(a, b change) int { return bytes.Compare([]byte(a.k), []byte(b.k)) })
+	return over
+}
+
+// Events are the events listed under a subject, in no particular order.
+func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
+	k := subjectKey(subject)
+	list, err := get(tx.log.db, k)
+	if err != nil {
+		return nil, err
+	}
+	list = slices.Concat(list, tx.base.joins[string(k)], tx.layer.joins[string(k)])
+	return readEvents(list, tx.raw, func(n feedNo) (events.FeedID, bool) {
+		for _, l := range []*layer{&tx.layer, tx.base} {
+			if h, ok := l.heads[n]; ok {
+				return h.Feed, true
+			}
+		}
+		h, ok := tx.log.feeds.head(n)
+		return h.Feed, ok
+	})
+}
+
+// PutPersonKey keeps a person's key, beside the log.
+func (tx *Tx) PutPersonKey(p events.PersonID, k events.PersonKey) {
+	tx.layer.puts[string(keyringKey(p))] = k[:]
+}
+
+// PersonKey is a person's key, or ErrForgotten.
+func (tx *Tx) PersonKey(p events.PersonID) (events.PersonKey, error) {
+	v, err := tx.raw(keyringKey(p))
+	return personKey(v, err)
+}
