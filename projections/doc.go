@@ -1,0 +1,35 @@
+// Package projections is what follows from the events of a shop: each unit's
+// history, the tallies that fleet questions are answered from, and the words
+// a unit is found by. All of it can be thrown away and comes out equal, to the
+// byte, from the same set of events in any order (P5).
+//
+// # How an event becomes an answer
+//
+//	event -> unit -> its history before and after -> rows out, rows in -> tally -> answer
+//
+// revisions.go settles which version of a fact stands where facts were
+// corrected or withdrawn. identity.go says which unit ids are one physical
+// unit. history.go folds the standing facts of one unit, in order, into its
+// visits. A question (question.go, questions.go) says which rows one history
+// contributes; the engine takes out the rows of the history as it was and puts
+// in the rows of the history as it is. A tally counts equal rows, so taking
+// one out again is exact, and late, early, doubled, corrected and withdrawn
+// events need no code of their own in any question.
+//
+// # Keys
+//
+// Under the v of package eventlog:
+//
+//	h root(16)                    -> 1 history       of one joined unit
+//	h member(16)                  -> 0 root(16)      where a unit id was joined to an older one
+//	t question(1) row             -> count, varint   how often a row is contributed
+//	p person(16)                  -> event id(16) sealed text   latest that is known of a customer
+//	g gram(3) root(16)            -> nothing         three letters of a serial, every second three
+//	l class(1) text 0 root(16)    -> nothing         other ways to find a unit; classes in terms.go
+//
+// # Order
+//
+// Facts of a unit are ordered by the day they happened on and, within it, by
+// when they were recorded. Time of day takes no part: an old book has none,
+// and an order of some by the clock and others by the day would have circles.
+package projections

@@ -1,0 +1,360 @@
+package projections
+
+import (
+	"encoding/binary"
+	"fmt"
+	"slices"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+)
+
+// Version names what the views on disk were made by. It goes up whenever the
+// same events would give other bytes: a store of another version is rebuilt.
+const Version = "1"
+
+// Engine keeps the views in step with the log. It has no state: all of it is
+// in the store that it is given.
+type Engine struct{}
+
+// Project changes the views for events that are being appended.
+func (Engine) Project(tx *eventlog.Tx, evs []events.Event) error { return Project(tx, evs) }
+
+// Project changes the views for events that were added to a store, in any
+// order and in any grouping.
+func Project(s Store, evs []events.Event) error {
+	byUnit := map[events.UnitID][]events.Event{}
+	var order []events.UnitID
+	for _, e := range evs {
+		switch subjectOf(e) {
+		case events.OfUnit:
+			for _, u := range unitsOf(e) {
+				if byUnit[u] == nil {
+					order = append(order, u)
+				}
+				byUnit[u] = append(byUnit[u], e)
+			}
+		case events.OfPerson:
+			if err := recordPerson(s, e); err != nil {
+				return err
+			}
+		}
+	}
+	slices.SortFunc(order, events.UnitID.Compare)
+	for _, u := range order {
+		if err := projectUnit(s, u, byUnit[u]); err != nil {
+			return fmt.Errorf("unit %s: %w", u, err)
+		}
+	}
+	return nil
+}
+
+// unitsOf are the units whose histories an event has a part in: for a join or
+// a parting both.
+func unitsOf(e events.Event) []events.UnitID {
+	if other, ok := otherOf(e); ok && other != e.Unit() {
+		return []events.UnitID{e.Unit(), other}
+	}
+	return []events.UnitID{e.Unit()}
+}
+
+// subjectOf says what an event is about. Of an unknown kind it is a unit, if
+// anything: most are, and a unit's history can show that it can't be read.
+func subjectOf(e events.Event) events.Subject {
+	if r, ok := events.FindKind(e.Kind); ok {
+		return r.Subject
+	}
+	return choose(e.About == [16]byte{}, events.OfShop, events.OfUnit)
+}
+
+// projectUnit adds events of one unit: onto the history as it is where they
+// simply come next, else by folding all of the unit's events again.
+func projectUnit(s Store, u events.UnitID, evs []events.Event) error {
+	h, err := Load(s, u)
+	if err != nil {
+		return err
+	}
+	before := contribute(h)
+	if h == nil {
+		h = &History{Root: u, Members: []events.UnitID{u}}
+	}
+	if !h.extend(evs) {
+		return refold(s, u, h.Members)
+	}
+	return swap(s, before, h)
+}
+
+// extend adds events to a history if that is what folding would do. If not,
+// the history is spoilt but for its members.
+func (h *History) extend(evs []events.Event) bool {
+	next := make([]Entry, 0, len(evs))
+	for _, e := range evs {
+		if acts(e.Kind) {
+			return false
+		}
+		next = append(next, entryOf(e))
+	}
+	slices.SortFunc(next, func(a, b Entry) int { return a.place().compare(b.place()) })
+	for _, e := range next {
+		if !h.follows(e) {
+			return false
+		}
+		h.apply(e)
+	}
+	return true
+}
+
+// refold folds anew every physical unit that a unit's events have to do with.
+func refold(s Store, u events.UnitID, members []events.UnitID) error {
+	g := gathering{store: s, loaded: map[events.UnitID]bool{}}
+	missing := append([]events.UnitID{u}, members...)
+	for {
+		for len(missing) > 0 {
+			more, err := g.load(missing[0])
+			if err != nil {
+				return err
+			}
+			missing = append(missing[1:], more...)
+		}
+		var cs []component
+		if cs, missing = components(g.loaded, g.evs); len(missing) == 0 {
+			return g.replace(cs)
+		}
+	}
+}
+
+// gathering is what has been read for a refold.
+type gathering struct {
+	store  Store
+	loaded map[events.UnitID]bool
+	evs    []events.Event
+	olds   []contribution
+}
+
+// load reads a unit's events and the history it stands in now, and gives the
+// other units of that history.
+func (g *gathering) load(id events.UnitID) (members []events.UnitID, err error) {
+	if g.loaded[id] {
+		return nil, nil
+	}
+	g.loaded[id] = true
+	more, err := g.store.Events(id)
+	if err != nil {
+		return nil, err
+	}
+	g.evs = append(g.evs, more...)
+	h, err := Load(g.store, id)
+	if err != nil || h == nil {
+		return nil, err
+	}
+	if !slices.ContainsFunc(g.olds, func(o contribution) bool { return o.members[0] == h.Root }) {
+		g.olds = append(g.olds, contribute(h))
+	}
+	return h.Members, nil
+}
+
+// replace takes the old histories out and puts components in.
+func (g *gathering) replace(cs []component) error {
+	for _, old := range g.olds {
+		if err := swap(g.store, old, nil); err != nil {
+			return err
+		}
+	}
+	for _, c := range cs {
+		if err := swap(g.store, contribution{}, c.history()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// contribution is what one history gives to the views besides itself.
+type contribution struct {
+	members []events.UnitID
+	rows    [][][]byte // a question each
+	terms   [][]byte
+}
+
+// contribute reads a contribution off a history, which may be nil.
+func contribute(h *History) (c contribution) {
+	if h == nil {
+		return c
+	}
+	c.members, c.terms = h.Members, terms(h)
+	for _, q := range Questions {
+		c.rows = append(c.rows, q.rows(h))
+	}
+	return c
+}
+
+// swap puts a history, which may be nil, in the place of what an older one
+// contributed.
+func swap(s Store, old contribution, h *History) error {
+	next := contribute(h)
+	for i, q := range Questions {
+		if err := swapRows(s, q, rowsOf(old, i), rowsOf(next, i)); err != nil {
+			return err
+		}
+	}
+	swapTerms(s, old.terms, next.terms)
+	if !slices.Equal(old.members, next.members) {
+		for i, m := range old.members {
+			if i > 0 || h == nil || m != h.Root {
+				s.Delete(historyKey(m))
+			}
+		}
+		for i, m := range next.members {
+			if i > 0 {
+				s.Put(historyKey(m), redirect(h.Root))
+			}
+		}
+	}
+	if h != nil {
+		s.Put(historyKey(h.Root), h.bytes())
+	}
+	return nil
+}
+
+func rowsOf(c contribution, question int) [][]byte {
+	if c.rows == nil {
+		return nil
+	}
+	return c.rows[question]
+}
+
+// swapRows changes a question's tally by what a unit no longer contributes and
+// what it contributes now.
+func swapRows(s Store, q Question, old, next [][]byte) error {
+	if slices.EqualFunc(old, next, slices.Equal[[]byte]) {
+		return nil
+	}
+	change := map[string]int64{}
+	for _, r := range old {
+		change[string(r)]--
+	}
+	for _, r := range next {
+		change[string(r)]++
+	}
+	for row, by := range change {
+		if by == 0 {
+			continue
+		}
+		if err := count(s, tallyKey(q.ID, row), by); err != nil {
+			return fmt.Errorf("%s: %w", q.Name, err)
+		}
+	}
+	return nil
+}
+
+func tallyKey(q byte, row string) []byte {
+	return append(append(make([]byte, 0, 2+len(row)), 't', q), row...)
+}
+
+func count(s Store, k []byte, by int64) error {
+	v, err := s.Get(k)
+	if err != nil {
+		return err
+	}
+	var n uint64
+	if v != nil {
+		var size int
+		if n, size = binary.Uvarint(v); size <= 0 {
+			return errView
+		}
+	}
+	switch total := int64(n) + by; {
+	case total < 0:
+		return fmt.Errorf("a tally would fall below nothing: %w", errView)
+	case total == 0:
+		s.Delete(k)
+	default:
+		s.Put(k, binary.AppendUvarint(nil, uint64(total)))
+	}
+	return nil
+}
+
+// swapTerms takes away the ways to find a unit that are gone and adds the new.
+func swapTerms(s Store, old, next [][]byte) {
+	if slices.EqualFunc(old, next, slices.Equal[[]byte]) {
+		return
+	}
+	gone := make(map[string]bool, len(old))
+	for _, k := range old {
+		gone[string(k)] = true
+	}
+	for _, k := range next {
+		if gone[string(k)] {
+			delete(gone, string(k))
+			continue
+		}
+		s.Put(k, []byte{})
+	}
+	for k := range gone {
+		s.Delete([]byte(k))
+	}
+}
+
+// historyKey is where a unit id's history stands, or, where the id was joined to
+// an older one, the id it stands under. One key for both means one read to find
+// a history.
+func historyKey(u events.UnitID) []byte {
+	return append(append(make([]byte, 0, 17), 'h'), u[:]...)
+}
+
+// The first byte of what stands there.
+const (
+	isHistory  = 1
+	isRedirect = 0
+)
+
+func redirect(root events.UnitID) []byte {
+	return append(append(make([]byte, 0, 17), isRedirect), root[:]...)
+}
+func personKey(p events.PersonID) []byte { return append([]byte{'p'}, p[:]...) }
+
+// Load reads the history that a unit id belongs to, its own or that of the
+// unit it was joined to; nil where there is none.
+func Load(r Reader, u events.UnitID) (*History, error) {
+	v, err := r.Get(historyKey(u))
+	if err != nil || v == nil {
+		return nil, err
+	}
+	if len(v) == 17 && v[0] == isRedirect {
+		if v, err = r.Get(historyKey(events.UnitID(v[1:]))); err != nil || v == nil {
+			return nil, err
+		}
+	}
+	return readHistory(v)
+}
+
+// recordPerson keeps the latest that is known of a customer, still sealed.
+func recordPerson(s Store, e events.Event) error {
+	b, err := e.Body()
+	rec, ok := b.(events.PersonRecorded)
+	if err != nil || !ok {
+		return nil // a newer version of it, or a forgetting, which the roster must confirm first
+	}
+	k := personKey(events.PersonID(e.About))
+	have, err := s.Get(k)
+	if err != nil {
+		return err
+	}
+	if len(have) >= 16 && e.ID.Compare(events.EventID(have[:16])) < 0 {
+		return nil
+	}
+	s.Put(k, append(append([]byte(nil), e.ID[:]...), rec.Sealed...))
+	return nil
+}
+
+// Person is the latest that was recorded of a customer, sealed; false where
+// nothing is.
+func Person(r Reader, p events.PersonID) (events.PersonRecorded, bool, error) {
+	v, err := r.Get(personKey(p))
+	if err != nil || v == nil {
+		return events.PersonRecorded{}, false, err
+	}
+	if len(v) < 16 {
+		return events.PersonRecorded{}, false, errView
+	}
+	return events.PersonRecorded{Sealed: v[16:]}, true, nil
+}

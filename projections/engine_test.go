@@ -1,0 +1,261 @@
+package projections_test
+
+import (
+	"bytes"
+	"fmt"
+	"maps"
+	"slices"
+	"testing"
+
+	"oldhand/events"
+	"oldhand/events/hlc"
+	"oldhand/projections"
+
+	"pgregory.net/rapid"
+)
+
+// memory is a store in a map: the plain model beside the log.
+type memory struct {
+	views map[string][]byte
+	lists map[[16]byte][]events.Event
+}
+
+func newMemory() *memory {
+	return &memory{map[string][]byte{}, map[[16]byte][]events.Event{}}
+}
+
+func (m *memory) Get(k []byte) ([]byte, error) { return m.views[string(k)], nil }
+func (m *memory) Put(k, v []byte)              { m.views[string(k)] = v }
+func (m *memory) Delete(k []byte)              { delete(m.views, string(k)) }
+
+func (m *memory) Events(s [16]byte) ([]events.Event, error) { return m.lists[s], nil }
+
+func (m *memory) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
+	for _, k := range slices.Sorted(maps.Keys(m.views)) {
+		if k < string(lo) || k >= string(hi) {
+			continue
+		}
+		if more, err := fn([]byte(k), m.views[k]); err != nil || !more {
+			return err
+		}
+	}
+	return nil
+}
+
+// add lists events and projects them together.
+func (m *memory) add(evs ...events.Event) error {
+	for _, e := range evs {
+		m.lists[e.About] = append(m.lists[e.About], e)
+		if other := otherUnit(e); other != [16]byte{} && other != e.About {
+			m.lists[other] = append(m.lists[other], e)
+		}
+	}
+	return projections.Project(m, evs)
+}
+
+func otherUnit(e events.Event) [16]byte {
+	switch b, _ := e.Body(); b := b.(type) {
+	case events.SameUnit:
+		return b.Other
+	case events.NotSameUnit:
+		return b.Other
+	}
+	return [16]byte{}
+}
+
+// world makes events as several benches would that see each other's work or
+// do not.
+type world struct {
+	t       *rapid.T
+	benches int
+	heads   []events.Head
+	seen    []map[events.EventID]bool
+	all     []events.Event
+	units   []events.UnitID
+	visits  []events.VisitID
+	ms      uint64
+}
+
+func newWorld(t *rapid.T) *world {
+	n := rapid.IntRange(1, 3).Draw(t, "benches")
+	w := &world{t: t, benches: n, ms: 1_700_000_000_000}
+	for i := range n {
+		w.heads = append(w.heads, events.Head{Feed: events.FeedID{Bench: events.BenchID{byte(i + 1)}}, Seq: 1})
+	}
+	return w
+}
+
+// event puts a body on a bench's feed.
+func (w *world) event(bench int, d events.Draft) events.Event {
+	w.ms += uint64(rapid.IntRange(0, 3).Draw(w.t, "ms"))
+	id := events.NewEventID(hlc.Join(w.ms, uint16(len(w.all))), [8]byte{byte(bench), byte(len(w.all))})
+	if len(w.all) > w.benches && rapid.IntRange(0, 19).Draw(w.t, "forged") == 0 {
+		id = w.pickID("forged id") // no honest bench gives an id twice
+	}
+	env, body, err := d.Make(id)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	rec, err := events.EncodeRecord(env, body)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	e, err := events.Link(w.heads[bench], rec)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	w.heads[bench] = e.Head()
+	w.all = append(w.all, e)
+	return e
+}
+
+func (w *world) pickID(of string) events.EventID {
+	return w.all[rapid.IntRange(0, len(w.all)-1).Draw(w.t, of)].ID
+}
+
+func (w *world) step() {
+	t := w.t
+	bench := rapid.IntRange(0, w.benches-1).Draw(t, "bench")
+	d := events.Draft{At: events.OnDay(events.Day(20_000 + rapid.IntRange(0, 40).Draw(t, "day"))), By: "k"}
+	if rapid.IntRange(0, 9).Draw(t, "time") == 0 {
+		d.At = events.When{}
+	}
+	what := rapid.IntRange(0, 13).Draw(t, "what")
+	if len(w.units) == 0 || what == 0 {
+		d.Body = events.Received{Maker: pick(t, "Ostrel", "Corvane"), Model: pick(t, "R-950", "R 950", "MS-44", ""), Serial: pick(t, "E17-17750", "e17 17750", "B9", "")}
+		if rapid.Bool().Draw(t, "again") && len(w.units) > 0 {
+			d.About = w.unit()
+		}
+		e := w.event(bench, d)
+		w.visits = append(w.visits, events.VisitID(e.ID))
+		if d.About == [16]byte{} {
+			w.units = append(w.units, events.UnitID(e.ID))
+		}
+		return
+	}
+	d.About = w.unit()
+	if rapid.Bool().Draw(t, "names visit") {
+		d.Visit = w.visits[rapid.IntRange(0, len(w.visits)-1).Draw(t, "visit")]
+	}
+	switch what {
+	case 1, 2:
+		d.Visit = events.VisitID{}
+		d.Body = events.SameUnit{Other: w.unit()}
+	case 3:
+		d.Visit = events.VisitID{}
+		d.Body = events.NotSameUnit{Other: w.unit(), Undoes: w.some(events.KindSameUnit)}
+	case 4, 5:
+		fact, _ := events.EncodeBody(events.Note{Text: pick(t, "one", "two")})
+		d = w.aboutTarget(d, func(ids []events.EventID) events.Body {
+			return events.Corrected{Replaces: ids, Fact: events.Fact{Kind: events.KindNote, Version: 1, At: d.At, Body: fact}}
+		})
+	case 6, 7:
+		d = w.aboutTarget(d, func(ids []events.EventID) events.Body { return events.Withdrawn{Withdraws: ids} })
+	case 8:
+		a, b := w.pickID("a"), w.pickID("b")
+		d.Body = events.Settled{Settles: []events.EventID{a, b}, Keep: a}
+	case 9:
+		d.Body = events.Shipped{Outcome: "repaired"}
+	case 10:
+		d.Body = events.Identified{Model: pick(t, "R-950", "2210"), YearFrom: 1971}
+	case 11:
+		d.Body = events.RowImported{Source: events.Hash{1}, Row: 2, Key: [16]byte{byte(rapid.IntRange(1, 3).Draw(t, "row"))}, Format: "book"}
+	default:
+		d.Body = events.FaultFound{Component: "capacitor", Mode: "leaky"}
+	}
+	w.event(bench, d)
+}
+
+// aboutTarget draws events to act on and makes the override about the unit of
+// the first, as the program does.
+func (w *world) aboutTarget(d events.Draft, body func([]events.EventID) events.Body) events.Draft {
+	target := w.all[rapid.IntRange(0, len(w.all)-1).Draw(w.t, "target")]
+	ids := []events.EventID{target.ID}
+	if rapid.IntRange(0, 3).Draw(w.t, "two targets") == 0 {
+		ids = append(ids, w.pickID("second target"))
+	}
+	if rapid.IntRange(0, 4).Draw(w.t, "other unit") > 0 && target.About != [16]byte{} {
+		d.About = target.About
+	}
+	d.Visit, d.Body = events.VisitID{}, body(ids)
+	return d
+}
+
+func (w *world) some(k events.Kind) (ids []events.EventID) {
+	for _, e := range w.all {
+		if e.Kind == k && rapid.Bool().Draw(w.t, "undo") {
+			ids = append(ids, e.ID)
+		}
+	}
+	return ids
+}
+
+func (w *world) unit() events.UnitID {
+	return w.units[rapid.IntRange(0, len(w.units)-1).Draw(w.t, "unit")]
+}
+
+func pick(t *rapid.T, of ...string) string {
+	return of[rapid.IntRange(0, len(of)-1).Draw(t, "pick")]
+}
+
+// rebuilt is the views that a rebuild makes of events.
+func rebuilt(t fataler, evs []events.Event) map[string][]byte {
+	views := map[string][]byte{}
+	src := func(fn func(events.Event) error) error {
+		for _, e := range evs {
+			if err := fn(e); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	err := projections.Rebuild(src, uint64(len(evs)), func(k, v []byte) error {
+		if _, twice := views[string(k)]; twice {
+			return fmt.Errorf("key %q twice", k)
+		}
+		views[string(k)] = v
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return views
+}
+
+type fataler interface{ Fatal(args ...any) }
+
+func sameViews(t *rapid.T, what string, a, b map[string][]byte) {
+	for _, k := range slices.Sorted(maps.Keys(a)) {
+		v, ok := b[k]
+		if !ok || !bytes.Equal(a[k], v) {
+			t.Fatalf("%s: view %q: %x against %x (there: %v)", what, k, a[k], v, ok)
+		}
+	}
+	for k := range b {
+		if _, ok := a[k]; !ok {
+			t.Fatalf("%s: view %q is extra", what, k)
+		}
+	}
+}
+
+func TestP5_AnyOrderAndGroupingGivesTheViewsOfARebuild(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := newWorld(t)
+		for range rapid.IntRange(1, 30).Draw(t, "events") {
+			w.step()
+		}
+		want := rebuilt(t, w.all)
+		for _, order := range []string{"first", "second"} {
+			m := newMemory()
+			left := rapid.Permutation(w.all).Draw(t, order)
+			for len(left) > 0 {
+				n := rapid.IntRange(1, min(4, len(left))).Draw(t, "group")
+				if err := m.add(left[:n]...); err != nil {
+					t.Fatal(err)
+				}
+				left = left[n:]
+			}
+			sameViews(t, order+" order", want, m.views)
+		}
+	})
+}

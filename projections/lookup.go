@@ -1,0 +1,403 @@
+package projections
+
+import (
+	"cmp"
+	"errors"
+	"slices"
+	"strings"
+
+	"oldhand/events"
+	"oldhand/events/tag"
+)
+
+// Match is a unit that a query may mean.
+type Match struct {
+	Root     events.UnitID
+	Likeness float64 // 0 to 1; 1 is what was asked for, to the letter
+	Why      string  // what of it matched
+}
+
+// Opener gives the keys that personal text is opened with.
+type Opener interface {
+	PersonKey(events.PersonID) (events.PersonKey, error)
+}
+
+// Likeness of what is not a matter of slips.
+const (
+	likeFragment = 0.9 // times the share of the serial that was typed, and a bit
+	likeModel    = 0.7
+	likePerson   = 0.8
+)
+
+// PartOfSerial is the Why of a match by a piece of a serial.
+const PartOfSerial = "part of the serial"
+
+// mostSlips is how many slips of the hand a serial is still offered after.
+const mostSlips = 2
+
+// Find gives the units that a query may mean, best first, at most limit. The
+// query is a tag, a serial or a piece of one, a maker or model, or a customer's
+// name, as typed.
+func Find(r Reader, keys Opener, query string, limit int) ([]Match, error) {
+	f := finder{r: r, best: map[events.UnitID]Match{}, limit: limit}
+	query = strings.TrimSpace(query)
+	key := events.Key(query)
+	steps := []func() error{
+		func() error { return f.terms(byTag, tag.Clean(query), 1, "tag") },
+		func() error { return f.nearTags(query) },
+		func() error { return f.terms(bySerial, key, 1, "serial") },
+		func() error { return f.serials(key) },
+		func() error { return f.models(query) },
+		func() error { return f.persons(keys, query) },
+	}
+	for _, step := range steps {
+		if err := step(); err != nil {
+			return nil, err
+		}
+	}
+	return f.matches(), nil
+}
+
+// nearTags offers the units whose tag one slip of the hand could have made the
+// query, where its check digit is wrong.
+func (f *finder) nearTags(query string) error {
+	digits := tag.Clean(query)
+	if len(digits) < 4 || tag.Valid(digits) {
+		return nil
+	}
+	for _, near := range tag.Near(digits) {
+		if err := f.terms(byTag, near, 1-1/float64(len(near)), "tag with one slip"); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+type finder struct {
+	r     Reader
+	best  map[events.UnitID]Match
+	limit int
+}
+
+func (f *finder) offer(m Match) {
+	if have, ok := f.best[m.Root]; !ok || m.Likeness > have.Likeness {
+		f.best[m.Root] = m
+	}
+}
+
+// matches are the offers, likest first; of equals the unit named last is
+// first, since it is the one more likely to be asked for.
+func (f *finder) matches() []Match {
+	ms := make([]Match, 0, len(f.best))
+	for _, m := range f.best {
+		ms = append(ms, m)
+	}
+	slices.SortFunc(ms, func(a, b Match) int {
+		return cmp.Or(cmp.Compare(b.Likeness, a.Likeness), b.Root.Compare(a.Root))
+	})
+	return ms[:min(len(ms), f.limit)]
+}
+
+// terms offers the units that have a term.
+func (f *finder) terms(class byte, text string, likeness float64, why string) error {
+	if text == "" {
+		return nil
+	}
+	left := max(f.limit, 1)
+	return Each(f.r, class, []byte(text), func(root events.UnitID) (bool, error) {
+		f.offer(Match{root, likeness, why})
+		left--
+		return left > 0, nil
+	})
+}
+
+// Each calls fn with the units found by exactly this text.
+func Each(r Reader, class byte, text []byte, fn func(events.UnitID) (bool, error)) error {
+	lo := termPrefix(class, text)
+	return r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
+		root, ok := rootOf(k)
+		if !ok || len(k) != len(lo)+16 {
+			return true, nil // a longer text that has a zero here
+		}
+		return fn(root)
+	})
+}
+
+// serials offers units by a serial that was typed in part or with slips: those
+// that share enough grams with it, then compared letter by letter.
+func (f *finder) serials(key string) error {
+	if len(key) < 3 {
+		return nil
+	}
+	shared := map[events.UnitID]int{}
+	gs := sought(key)
+	for _, g := range gs {
+		lo := gramKey(g, events.UnitID{})[:4]
+		err := f.r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
+			root, ok := rootOf(k)
+			if ok {
+				shared[root]++
+			}
+			return true, nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	for _, root := range f.promising(shared) {
+		if err := f.compare(key, root); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// promising are the units with the most pieces in common, enough of them that
+// what one slip or a fragment leaves is among them.
+func (f *finder) promising(shared map[events.UnitID]int) []events.UnitID {
+	roots := make([]events.UnitID, 0, len(shared))
+	for root := range shared {
+		roots = append(roots, root)
+	}
+	slices.SortFunc(roots, func(a, b events.UnitID) int {
+		return cmp.Or(cmp.Compare(shared[b], shared[a]), b.Compare(a))
+	})
+	return roots[:min(len(roots), 40*max(f.limit, 5))]
+}
+
+func (f *finder) compare(key string, root events.UnitID) error {
+	h, err := Load(f.r, root)
+	if err != nil || h == nil {
+		return err
+	}
+	for _, s := range h.Serials {
+		if like, why := serialLikeness(key, events.Key(s)); like > 0 {
+			f.offer(Match{root, like, why})
+		}
+	}
+	return nil
+}
+
+// serialLikeness compares a typed key with a serial's.
+func serialLikeness(typed, serial string) (float64, string) {
+	if typed == serial {
+		return 1, "serial"
+	}
+	n := slips(typed, serial, mostSlips)
+	if n <= mostSlips && len(serial) > 3 {
+		return 1 - float64(n)/float64(max(len(typed), len(serial))), "serial with " + plural(n, "slip")
+	}
+	if strings.Contains(serial, typed) {
+		return likeFragment * (0.5 + 0.5*float64(len(typed))/float64(len(serial))), PartOfSerial
+	}
+	return 0, ""
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "one " + what
+	}
+	return "two " + what + "s"
+}
+
+// models offers units of a maker or model that is named by the query, whole or
+// in part.
+func (f *finder) models(query string) error {
+	words := strings.FieldsFunc(query, func(r rune) bool { return r == ' ' || r == ',' })
+	for i, w := range words {
+		words[i] = events.Key(w)
+	}
+	whole := events.Key(query)
+	if whole == "" || len(whole) < 2 {
+		return nil
+	}
+	return EachModel(f.r, func(maker, model string, prefix []byte) (bool, error) {
+		like := modelLikeness(whole, words, maker, model)
+		if like == 0 {
+			return true, nil
+		}
+		left := f.limit
+		return true, f.r.Scan(prefix, after(prefix), func(k, _ []byte) (bool, error) {
+			if root, ok := rootOf(k); ok {
+				f.offer(Match{root, like, "model"})
+			}
+			left--
+			return left > 0, nil
+		})
+	})
+}
+
+// EachModel calls fn with the keys of every maker and model that came in, and
+// with the prefix of the views that list its units. It skips from one to the
+// next, so it costs as much as there are models.
+func EachModel(r Reader, fn func(maker, model string, prefix []byte) (bool, error)) error {
+	lo := []byte{'l', byModel}
+	hi := after(lo)
+	for {
+		var prefix []byte
+		err := r.Scan(lo, hi, func(k, _ []byte) (bool, error) {
+			if len(k) < 2+2+16 {
+				return false, errView
+			}
+			prefix = slices.Clone(k[:len(k)-16])
+			return false, nil
+		})
+		if err != nil || prefix == nil {
+			return err
+		}
+		maker, model, _ := strings.Cut(string(prefix[2:len(prefix)-1]), "\x00")
+		if more, err := fn(maker, model, prefix); err != nil || !more {
+			return err
+		}
+		lo = after(prefix)
+	}
+}
+
+func modelLikeness(whole string, words []string, maker, model string) float64 {
+	switch {
+	case whole == maker+model:
+		return likeModel + 0.1
+	case model != "" && whole == model:
+		return likeModel + 0.05
+	case whole == maker:
+		return likeModel - 0.2
+	case len(whole) > 3 && model != "" && slips(whole, maker+model, 1) <= 1:
+		return likeModel
+	}
+	for _, w := range words {
+		if w == "" || !strings.Contains(maker+" "+model, w) {
+			return 0
+		}
+	}
+	return likeModel - 0.1
+}
+
+// persons offers the units of customers whose name has the words of the query.
+// Names are sealed, so every person is opened in turn: an index of names would
+// be a copy of them that forgetting a person could not reach.
+func (f *finder) persons(keys Opener, query string) error {
+	words := strings.Fields(strings.ToLower(query))
+	if keys == nil || len(query) < 2 || !strings.ContainsFunc(query, isLetter) {
+		return nil
+	}
+	return EachPerson(f.r, keys, func(id events.PersonID, p events.Personal) (bool, error) {
+		name := strings.ToLower(p.Name)
+		for _, w := range words {
+			if !strings.Contains(name, w) {
+				return true, nil
+			}
+		}
+		like := choose(strings.EqualFold(p.Name, query), likePerson+0.1, likePerson*(0.5+0.5*float64(len(query))/float64(max(len(p.Name), len(query)))))
+		return true, f.terms(byPerson, string(id[:]), like, "customer")
+	})
+}
+
+func isLetter(r rune) bool { return r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' || r > 0x7f }
+
+// EachPerson calls fn with what is known of every customer who was not
+// forgotten.
+func EachPerson(r Reader, keys Opener, fn func(events.PersonID, events.Personal) (bool, error)) error {
+	return r.Scan([]byte{'p'}, []byte{'p' + 1}, func(k, v []byte) (bool, error) {
+		if len(k) != 17 || len(v) < 16 {
+			return false, errView
+		}
+		id := events.PersonID(k[1:])
+		key, err := keys.PersonKey(id)
+		if errors.Is(err, events.ErrForgotten) {
+			return true, nil
+		}
+		if err != nil {
+			return false, err
+		}
+		p, err := events.PersonRecorded{Sealed: v[16:]}.Open(id, key)
+		if err != nil {
+			return false, err
+		}
+		return fn(id, p)
+	})
+}
+
+// Lookups by exact text, for what needs no likeness.
+
+// ByTag gives the units that have a tag: one, unless a folder was copied and
+// both copies went on giving out tags.
+func ByTag(r Reader, tag string) ([]events.UnitID, error) { return listed(r, byTag, []byte(tag)) }
+
+// BySerial gives the units that have a serial, however it was spelled.
+func BySerial(r Reader, serial string) ([]events.UnitID, error) {
+	key := events.Key(serial)
+	if key == "" {
+		return nil, nil
+	}
+	return listed(r, bySerial, []byte(key))
+}
+
+// ByRow gives the units that an imported row was taken for.
+func ByRow(r Reader, key [16]byte) ([]events.UnitID, error) { return listed(r, byRow, key[:]) }
+
+func listed(r Reader, class byte, text []byte) (ids []events.UnitID, err error) {
+	err = Each(r, class, text, func(id events.UnitID) (bool, error) {
+		ids = append(ids, id)
+		return true, nil
+	})
+	return ids, err
+}
+
+// EachOpen calls fn with the units that stand on a bench, longest first.
+func EachOpen(r Reader, fn func(*History) (bool, error)) error {
+	lo := []byte{'l', byOpen}
+	return r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
+		root, ok := rootOf(k)
+		if !ok {
+			return false, errView
+		}
+		h, err := Load(r, root)
+		if err != nil {
+			return false, err
+		}
+		if h == nil {
+			return false, errView
+		}
+		return fn(h)
+	})
+}
+
+// EachHistory calls fn with every unit's history, in the order in which units
+// were first named.
+func EachHistory(r Reader, fn func(*History) (bool, error)) error {
+	return r.Scan([]byte{'h'}, []byte{'h' + 1}, func(_, v []byte) (bool, error) {
+		if len(v) > 0 && v[0] == isRedirect {
+			return true, nil
+		}
+		h, err := readHistory(slices.Clone(v))
+		if err != nil {
+			return false, err
+		}
+		return fn(h)
+	})
+}
+
+// FindSerial gives the units whose serial is what was typed, or nearly.
+func FindSerial(r Reader, typed string, limit int) ([]Match, error) {
+	f := finder{r: r, best: map[events.UnitID]Match{}, limit: limit}
+	key := events.Key(typed)
+	if err := f.terms(bySerial, key, 1, "serial"); err != nil {
+		return nil, err
+	}
+	if err := f.serials(key); err != nil {
+		return nil, err
+	}
+	return f.matches(), nil
+}
+
+// EachSerial calls fn with the key of every serial and the unit that has it.
+func EachSerial(r Reader, fn func(key string, root events.UnitID) (bool, error)) error {
+	lo := []byte{'l', bySerial}
+	return r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
+		root, ok := rootOf(k)
+		if !ok || len(k) < len(lo)+1+16 {
+			return false, errView
+		}
+		return fn(string(k[len(lo):len(k)-17]), root)
+	})
+}

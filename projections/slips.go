@@ -1,0 +1,61 @@
+package projections
+
+// slips is how many slips of the hand lie between two texts: a wrong letter, a
+// missing one, one too many, or two neighbours swapped each count one (optimal
+// string alignment). It gives limit+1 as soon as there are more than limit.
+func slips(a, b string, limit int) int {
+	if len(a)-len(b) > limit || len(b)-len(a) > limit {
+		return limit + 1
+	}
+	var room [3][64]int
+	before, last, now := room[0][:0], room[1][:0], room[2][:0]
+	for j := range len(b) + 1 {
+		last = append(last, j)
+	}
+	for i := 1; i <= len(a); i++ {
+		now = append(now[:0], i)
+		least := i
+		for j := 1; j <= len(b); j++ {
+			n := min(last[j]+1, now[j-1]+1, last[j-1]+choose(a[i-1] == b[j-1], 0, 1))
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				n = min(n, before[j-2]+1)
+			}
+			now = append(now, n)
+			least = min(least, n)
+		}
+		if least > limit {
+			return limit + 1
+		}
+		before, last, now = last, now, before
+	}
+	return min(last[len(b)], limit+1)
+}
+
+// keyLetters are what a key is made of, as far as slips are tried.
+const keyLetters = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+// OneSlip calls fn with every key that one slip of the hand could make of a
+// key; some more than once.
+func OneSlip(key string, fn func(string)) {
+	b := []byte(key)
+	for i := range b {
+		was := b[i]
+		for j := range keyLetters {
+			if b[i] = keyLetters[j]; b[i] != was {
+				fn(string(b))
+			}
+		}
+		b[i] = was
+		if i+1 < len(b) && b[i] != b[i+1] {
+			b[i], b[i+1] = b[i+1], b[i]
+			fn(string(b))
+			b[i], b[i+1] = b[i+1], b[i]
+		}
+		fn(key[:i] + key[i+1:])
+	}
+	for i := range len(b) + 1 {
+		for j := range keyLetters {
+			fn(key[:i] + keyLetters[j:j+1] + key[i:])
+		}
+	}
+}
