@@ -1,0 +1,219 @@
+package app
+
+import (
+	"fmt"
+	"strings"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/projections"
+)
+
+// Correct replaces a fact of a unit by one with some fields changed. The entry
+// is named by its event's id or the end of it; the fields by name, with "at"
+// and "by" for when it happened and who recorded it.
+func (s *Shop) Correct(typed, entry string, assignments []string, why string, w Who) (saved Saved, err error) {
+	err = s.act(func(tx *eventlog.Tx) error {
+		h, e, err := entryOf(tx, typed, entry)
+		if err != nil {
+			return err
+		}
+		fact, err := corrected(e, assignments)
+		if err != nil {
+			return err
+		}
+		saved = savedOf(h)
+		return saved.add(tx, events.Draft{About: e.About, At: s.when(w), By: w.By,
+			Body: events.Corrected{Replaces: seenOf(h, e), Fact: fact, Why: why}})
+	})
+	return saved, err
+}
+
+// seenOf are the ids that a correction names: the version it replaces, and
+// where versions are in conflict all of them, since all are in sight.
+func seenOf(h *projections.History, e projections.Entry) []events.EventID {
+	for _, c := range h.Conflicts {
+		if c.Fact == e.ID {
+			return c.Versions
+		}
+	}
+	return []events.EventID{e.Shown}
+}
+
+func corrected(e projections.Entry, assignments []string) (f events.Fact, err error) {
+	f = events.Fact{Kind: e.Kind, Version: e.Version, At: e.At, By: e.By, Visit: e.Visit}
+	body := e.Decode()
+	if body == nil {
+		return f, &Wrong{e.ID.String(), "was made by a newer version and can't be corrected here"}
+	}
+	var fields []string
+	for _, a := range assignments {
+		switch name, value, _ := strings.Cut(a, "="); name {
+		case "at":
+			if f.At, err = ParseAt(value); err != nil {
+				return f, err
+			}
+		case "by":
+			f.By = value
+		default:
+			fields = append(fields, a)
+		}
+	}
+	if body, err = set(body, fields); err != nil {
+		return f, err
+	}
+	if body, err = reread(body); err != nil {
+		return f, err
+	}
+	if err := body.Validate(); err != nil {
+		return f, err
+	}
+	f.Body, err = events.EncodeBody(body)
+	return f, err
+}
+
+// reread reads the values of a body's texts again, which may have changed.
+func reread(b events.Body) (events.Body, error) {
+	switch b := b.(type) {
+	case events.PartReplaced:
+		b.In, _ = Marking(b.In.Text, Letters(b.Designator))
+		b.Out, _ = Marking(b.Out.Text, Letters(b.Designator))
+		return b, nil
+	case events.ReadingTaken:
+		b, _, err := Reading(b)
+		return b, err
+	}
+	return b, nil
+}
+
+// Withdraw takes a fact of a unit back.
+func (s *Shop) Withdraw(typed, entry, why string, w Who) (saved Saved, err error) {
+	err = s.act(func(tx *eventlog.Tx) error {
+		h, e, err := entryOf(tx, typed, entry)
+		if err != nil {
+			return err
+		}
+		evs, err := tx.Events(e.About)
+		if err != nil {
+			return err
+		}
+		saved = savedOf(h)
+		return saved.add(tx, events.Draft{About: e.About, At: s.when(w), By: w.By,
+			Body: events.Withdrawn{Withdraws: projections.Versions(evs, e.ID), Why: why}})
+	})
+	return saved, err
+}
+
+// entryOf finds one entry of a unit's history by the end of its id.
+func entryOf(tx *eventlog.Tx, typed, entry string) (*projections.History, projections.Entry, error) {
+	h, err := Resolve(tx, typed)
+	if err != nil {
+		return nil, projections.Entry{}, err
+	}
+	var found []projections.Entry
+	want := strings.ToUpper(strings.TrimSpace(entry))
+	for _, e := range entriesOf(h) {
+		if want != "" && (strings.HasSuffix(e.ID.String(), want) || strings.HasSuffix(e.Shown.String(), want)) {
+			found = append(found, e)
+		}
+	}
+	if len(found) != 1 {
+		return nil, projections.Entry{}, &Wrong{"entry " + entry, fmt.Sprintf("%s of %s end so; see the ids with: oldhand past %s --ids", numbered(len(found), "entry"), unitName(h), unitName(h))}
+	}
+	return h, found[0], nil
+}
+
+func entriesOf(h *projections.History) []projections.Entry {
+	all := append([]projections.Entry(nil), h.Loose...)
+	all = append(all, h.Joins...)
+	for _, v := range h.Visits {
+		all = append(all, v.Entries...)
+	}
+	return all
+}
+
+// Same says that two units are one physical set.
+func (s *Shop) Same(a, b, why string, w Who) (saved Saved, err error) {
+	err = s.act(func(tx *eventlog.Tx) error {
+		ha, err := Resolve(tx, a)
+		if err != nil {
+			return err
+		}
+		hb, err := Resolve(tx, b)
+		if err != nil {
+			return err
+		}
+		if ha.Root == hb.Root {
+			return &Wrong{a + " and " + b, "are one unit already"}
+		}
+		saved = savedOf(ha)
+		return saved.add(tx, events.Draft{About: memberOf(ha, a), At: s.when(w), By: w.By,
+			Body: events.SameUnit{Other: memberOf(hb, b), Why: why}})
+	})
+	return saved, err
+}
+
+// Apart says that two ids that were joined, or are offered as likely the same,
+// are not one set. It undoes the joins that hold the second to the first.
+func (s *Shop) Apart(a, b, why string, w Who) (saved Saved, err error) {
+	err = s.act(func(tx *eventlog.Tx) error {
+		ha, err := Resolve(tx, a)
+		if err != nil {
+			return err
+		}
+		hb, err := Resolve(tx, b)
+		if err != nil {
+			return err
+		}
+		ma, mb := memberOf(ha, a), memberOf(hb, b)
+		if ma == mb {
+			return &Wrong{a + " and " + b, "name the same entry of one unit; name each by the tag it was given"}
+		}
+		saved = savedOf(ha)
+		return saved.add(tx, events.Draft{About: ma, At: s.when(w), By: w.By,
+			Body: events.NotSameUnit{Other: mb, Undoes: joinsBetween(ha, ma, mb), Why: why}})
+	})
+	return saved, err
+}
+
+// memberOf is the id of a joined unit that was given the tag, or claimed the
+// serial, that was typed; else the id all of it goes by.
+func memberOf(h *projections.History, typed string) events.UnitID {
+	key := events.Key(typed)
+	member := h.Root
+	for _, v := range h.Visits {
+		for _, e := range v.Entries {
+			b, ok := e.Decode().(events.Received)
+			if ok && key != "" && (events.Key(b.Tag) == key || e.About.String() == strings.ToUpper(typed)) {
+				return e.About
+			}
+			if ok && key != "" && member == h.Root && events.Key(b.Serial) == key {
+				member = e.About
+			}
+		}
+	}
+	return member
+}
+
+// joinsBetween are the joins to undo so that b no longer hangs together with
+// a: those of b with anything that hangs together with a without b.
+func joinsBetween(h *projections.History, a, b events.UnitID) []events.EventID {
+	reached := map[events.UnitID]bool{a: true}
+	for grown := true; grown; {
+		grown = false
+		for _, e := range h.Joins {
+			j, ok := e.Decode().(events.SameUnit)
+			if !ok || e.About == b || j.Other == b || reached[e.About] == reached[j.Other] {
+				continue
+			}
+			reached[e.About], reached[j.Other], grown = true, true, true
+		}
+	}
+	var undo []events.EventID
+	for _, e := range h.Joins {
+		if j, ok := e.Decode().(events.SameUnit); ok && (e.About == b && reached[j.Other] || j.Other == b && reached[e.About]) {
+			undo = append(undo, e.Shown)
+		}
+	}
+	return undo
+}

@@ -1,0 +1,18 @@
+// Package app is the one object behind the command line and the page: a shop's
+// data folder, opened, and everything that can be done with it.
+//
+// A data folder holds
+//
+//	shop.json        whose it is: the shop, the bench, the bench's number
+//	keys/bench.key   the bench's secret key, readable by its owner only
+//	keys/owner.key   the shop owner's secret key, on the bench that founded it
+//	store/           the log and what follows from it (package eventlog)
+//
+// The witness of what was last saved is kept outside of it, in the platform's
+// place for a program's state, so that a folder put back from a copy is found
+// out (see package eventlog).
+//
+// Each action of a person is one method that makes one batch of events. What
+// it checks, it checks while no other action is made. Errors that a person can
+// act on are types of this package; tell.go in package cli says them.
+package app

@@ -1,0 +1,319 @@
+package app
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/projections"
+)
+
+// Software is what a feed's first event says wrote it.
+const Software = "oldhand 1"
+
+// Card says whose a data folder is. It holds no secret.
+type Card struct {
+	Format int    `json:"format"`
+	Shop   string `json:"shop"` // the shop's id
+	Name   string `json:"name"`
+	Bench  string `json:"bench"`
+	Number uint32 `json:"number"` // of the bench's tags; 0 before it is admitted
+}
+
+// Shop is an open data folder.
+type Shop struct {
+	Dir  string
+	Card Card
+	Log  *eventlog.Log
+	now  func() time.Time
+}
+
+// Options are what tests and the demo set; a person's program leaves them be.
+type Options struct {
+	ReadOnly bool
+	Now      func() time.Time
+	State    string            // folder of the witness; empty for the platform's
+	Warn     func(text string) // what a person may want to know
+	Boot     *string           // nil for the machine's boot id
+	Wait     time.Duration     // for another program to leave the folder
+	Ballast  bool
+}
+
+// DefaultDir is the data folder that is used when none is named.
+func DefaultDir() (string, error) {
+	if dir := os.Getenv("OLDHAND_SHOP"); dir != "" {
+		return dir, nil
+	}
+	if dir := os.Getenv("XDG_DATA_HOME"); dir != "" {
+		return filepath.Join(dir, "oldhand"), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", fmt.Errorf("find a place for the shop's data: %w", err)
+	}
+	if cfg, err := os.UserConfigDir(); err == nil && cfg != filepath.Join(home, ".config") {
+		return filepath.Join(cfg, "oldhand"), nil
+	}
+	return filepath.Join(home, ".local", "share", "oldhand"), nil
+}
+
+func (o Options) stateDir() (string, error) {
+	if o.State != "" {
+		return o.State, nil
+	}
+	if dir := os.Getenv("OLDHAND_STATE"); dir != "" {
+		return dir, nil
+	}
+	dir, err := os.UserCacheDir()
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(dir, "oldhand"), nil
+}
+
+// Found makes a new shop with its first bench in an empty or absent folder.
+func Found(dir, shopName, benchName string, o Options) (*Shop, error) {
+	if err := mustBeFree(dir); err != nil {
+		return nil, err
+	}
+	owner, err := events.NewOwnerKey()
+	if err != nil {
+		return nil, err
+	}
+	bench, err := events.NewBenchKey()
+	if err != nil {
+		return nil, err
+	}
+	var nonce [16]byte
+	if err := random(nonce[:]); err != nil {
+		return nil, err
+	}
+	return FoundWith(dir, Founding{shopName, benchName, owner, bench, nonce, events.AtTime(o.clock()())}, o)
+}
+
+// Founding is all that makes one shop differ from another.
+type Founding struct {
+	Shop, Bench string
+	Owner, Key  events.BenchKey
+	Nonce       [16]byte
+	At          events.When
+}
+
+// FoundWith makes a new shop of given keys.
+func FoundWith(dir string, f Founding, o Options) (*Shop, error) {
+	founded, err := f.Owner.Found(f.Shop, f.Nonce)
+	if err != nil {
+		return nil, err
+	}
+	if err := founded.Validate(); err != nil {
+		return nil, err
+	}
+	bench, err := f.Key.Public()
+	if err != nil {
+		return nil, err
+	}
+	admitted, err := f.Owner.Admit(founded.Shop(), bench, f.Bench, 1)
+	if err != nil {
+		return nil, err
+	}
+	if err := admitted.Validate(); err != nil {
+		return nil, err
+	}
+	card := Card{1, founded.Shop().String(), f.Shop, f.Bench, 1}
+	if err := lay(dir, card, map[string]events.BenchKey{"bench.key": f.Key, "owner.key": f.Owner}); err != nil {
+		return nil, err
+	}
+	s, err := open(dir, o, true)
+	if err != nil {
+		return nil, err
+	}
+	err = s.act(func(tx *eventlog.Tx) error {
+		for _, b := range []events.Body{founded, admitted} {
+			if _, err := tx.Add(events.Draft{At: f.At, Body: b}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+// mustBeFree refuses a folder that holds anything already.
+func mustBeFree(dir string) error {
+	entries, err := os.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(filepath.Join(dir, "shop.json")); err == nil {
+		return &HasShop{dir}
+	}
+	if len(entries) > 0 {
+		return fmt.Errorf("%s is not empty and holds no shop; name another folder with --shop", dir)
+	}
+	return nil
+}
+
+// lay writes a folder's card and keys.
+func lay(dir string, c Card, keys map[string]events.BenchKey) error {
+	if err := os.MkdirAll(filepath.Join(dir, "keys"), 0o700); err != nil {
+		return err
+	}
+	for name, k := range keys {
+		seed, err := k.Seed()
+		if err != nil {
+			return err
+		}
+		if err := writeWhole(filepath.Join(dir, "keys", name), append(seed, '\n')); err != nil {
+			return err
+		}
+	}
+	text, err := json.MarshalIndent(c, "", "  ")
+	if err != nil {
+		return err
+	}
+	return writeWhole(filepath.Join(dir, "shop.json"), append(text, '\n'))
+}
+
+// writeWhole writes a file that is there whole or not at all, readable by its
+// owner only.
+func writeWhole(path string, b []byte) error {
+	tmp, err := os.CreateTemp(filepath.Dir(path), ".new-*")
+	if err != nil {
+		return err
+	}
+	_, err = tmp.Write(b)
+	err = errors.Join(err, tmp.Sync(), tmp.Close())
+	if err == nil {
+		err = os.Rename(tmp.Name(), path)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(tmp.Name()))
+	}
+	return nil
+}
+
+// Open opens a data folder.
+func Open(dir string, o Options) (*Shop, error) { return open(dir, o, false) }
+
+func open(dir string, o Options, create bool) (*Shop, error) {
+	card, err := readCard(dir)
+	if err != nil {
+		return nil, err
+	}
+	lo, err := logOptions(dir, card, o)
+	if err != nil {
+		return nil, err
+	}
+	lo.Create = create
+	log, err := openWaiting(lo, o.Wait)
+	if err != nil {
+		return nil, err
+	}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock()}
+	if err := s.freshViews(); err != nil {
+		return nil, errors.Join(err, log.Close())
+	}
+	return s, nil
+}
+
+func (o Options) clock() func() time.Time {
+	if o.Now == nil {
+		return time.Now
+	}
+	return o.Now
+}
+
+func readCard(dir string) (c Card, err error) {
+	b, err := os.ReadFile(filepath.Join(dir, "shop.json"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return c, &NoShop{dir}
+	}
+	if err != nil {
+		return c, err
+	}
+	if err := json.Unmarshal(b, &c); err != nil {
+		return c, fmt.Errorf("%s: %w", filepath.Join(dir, "shop.json"), err)
+	}
+	if c.Format != 1 {
+		return c, fmt.Errorf("%s: format %d: %w", filepath.Join(dir, "shop.json"), c.Format, eventlog.ErrNewer)
+	}
+	return c, nil
+}
+
+func logOptions(dir string, c Card, o Options) (eventlog.Options, error) {
+	shop, err := events.ParseShopID(c.Shop)
+	if err != nil {
+		return eventlog.Options{}, err
+	}
+	lo := eventlog.Options{Dir: filepath.Join(dir, "store"), Shop: shop, Projector: projections.Engine{}, ReadOnly: o.ReadOnly,
+		Software: Software, Now: o.Now, Warn: o.Warn, LeastFree: eventlog.DefaultLeastFree, Ballast: o.Ballast, Boot: eventlog.BootID()}
+	if o.Boot != nil {
+		lo.Boot = *o.Boot
+	}
+	seed, err := os.ReadFile(filepath.Join(dir, "keys", "bench.key"))
+	if err != nil {
+		return lo, fmt.Errorf("the bench's key: %w", err)
+	}
+	if lo.Key, err = events.BenchKeyFrom(trimNewline(seed)); err != nil {
+		return lo, fmt.Errorf("the bench's key in %s: %w", dir, err)
+	}
+	bench, err := lo.Key.Public()
+	if err != nil {
+		return lo, err
+	}
+	if state, err := o.stateDir(); err == nil {
+		lo.Witness = filepath.Join(state, "witness-"+bench.String())
+	}
+	return lo, nil
+}
+
+func trimNewline(b []byte) []byte {
+	for len(b) > 0 && (b[len(b)-1] == '\n' || b[len(b)-1] == '\r') {
+		b = b[:len(b)-1]
+	}
+	return b
+}
+
+// openWaiting opens a log, waiting a while for another program to leave it: a
+// command that was started a moment ago is usually done soon.
+func openWaiting(lo eventlog.Options, wait time.Duration) (*eventlog.Log, error) {
+	until := time.Now().Add(wait)
+	for {
+		log, err := eventlog.Open(lo)
+		if !errors.Is(err, eventlog.ErrInUse) || time.Now().After(until) {
+			return log, err
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+}
+
+// freshViews rebuilds the projections where they were made by another version
+// or were never finished.
+func (s *Shop) freshViews() error {
+	version, err := s.Log.Views()
+	if err != nil || version == projections.Version {
+		return err
+	}
+	if s.Log.Err() != nil {
+		if len(s.Log.Heads()) == 0 {
+			return nil
+		}
+		return fmt.Errorf("the projections in %s have to be rebuilt, and the folder can't be written: %w", s.Dir, s.Log.Err())
+	}
+	return projections.RebuildStore(s.Log)
+}
+
+// Close closes the folder.
+func (s *Shop) Close() error { return s.Log.Close() }

@@ -1,0 +1,244 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/projections"
+)
+
+// Who says when something happened and who recorded it.
+type Who struct {
+	At events.When // unknown means now
+	By string      // the shop's own short name for a technician
+}
+
+// Saved says what an action wrote.
+type Saved struct {
+	Unit   string        `json:"unit"`
+	Tag    string        `json:"tag,omitempty"`
+	Name   string        `json:"name,omitempty"` // maker and model
+	Events []SavedEvent  `json:"events"`
+	Notes  []string      `json:"notes,omitempty"` // what a person should know besides
+	unit   events.UnitID // the id to go on with
+}
+
+// SavedEvent is one event of an action.
+type SavedEvent struct {
+	ID   events.EventID `json:"id"`
+	Kind string         `json:"kind"`
+	Line string         `json:"line"`
+}
+
+func (s *Shop) act(fn func(tx *eventlog.Tx) error) error {
+	return s.Log.Append(context.Background(), fn)
+}
+
+// when is the time of an action, now where none was said.
+func (s *Shop) when(w Who) events.When {
+	if w.At.Precision != events.Unknown {
+		return w.At
+	}
+	return events.AtTime(s.now())
+}
+
+// Record adds events to the visit of the unit that a person named. The visit
+// is the one on the bench, or, for a time in the past, the one that had begun
+// by then.
+func (s *Shop) Record(typed string, w Who, bodies ...events.Body) (Saved, error) {
+	return s.record(typed, w, func(*eventlog.Tx, *projections.History) ([]events.Body, error) { return bodies, nil })
+}
+
+func (s *Shop) record(typed string, w Who, build func(*eventlog.Tx, *projections.History) ([]events.Body, error)) (saved Saved, err error) {
+	err = s.act(func(tx *eventlog.Tx) error {
+		h, err := Resolve(tx, typed)
+		if err != nil {
+			return err
+		}
+		bodies, err := build(tx, h)
+		if err != nil {
+			return err
+		}
+		at := s.when(w)
+		visit, err := visitFor(h, w, at, bodies)
+		if err != nil {
+			return err
+		}
+		saved = savedOf(h)
+		for _, b := range bodies {
+			if err := saved.add(tx, events.Draft{About: h.Root, Visit: visit, At: at, By: w.By, Body: b}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return saved, err
+}
+
+func savedOf(h *projections.History) Saved {
+	return Saved{Unit: h.Root.String(), Tag: firstTag(h), Name: nameOf(h.Maker, h.Model), unit: h.Root}
+}
+
+func (s *Saved) add(tx *eventlog.Tx, d events.Draft) error {
+	id, err := tx.Add(d)
+	if err != nil {
+		return err
+	}
+	s.Events = append(s.Events, SavedEvent{id, d.Body.Kind().String(), d.Body.Line()})
+	return nil
+}
+
+func nameOf(maker, model string) string {
+	switch {
+	case maker == "":
+		return model
+	case model == "":
+		return maker
+	}
+	return maker + " " + model
+}
+
+// visitFor is the visit that new facts belong to.
+func visitFor(h *projections.History, w Who, at events.When, bodies []events.Body) (events.VisitID, error) {
+	if v := h.OpenVisit(); v != nil && dayOf(v.Received, events.EventID(v.ID)) <= at.Day {
+		return v.ID, nil
+	}
+	needsBench := false
+	for _, b := range bodies {
+		needsBench = needsBench || !betweenVisits(b.Kind())
+	}
+	if needsBench && w.At.Precision == events.Unknown {
+		return events.VisitID{}, &NotHere{unitName(h), "is not on a bench; receive it first, or say with --at when it was so"}
+	}
+	for i := len(h.Visits) - 1; i >= 0; i-- {
+		if v := h.Visits[i]; dayOf(v.Received, events.EventID(v.ID)) <= at.Day {
+			return v.ID, nil
+		}
+	}
+	if needsBench {
+		return events.VisitID{}, &NotHere{unitName(h), fmt.Sprintf("had not come in by %s", at)}
+	}
+	return events.VisitID{}, nil
+}
+
+// betweenVisits are kinds that can be said of a unit that is not in the shop.
+func betweenVisits(k events.Kind) bool {
+	switch k {
+	case events.KindNote, events.KindIdentified, events.KindEvidenceAttached:
+		return true
+	}
+	return false
+}
+
+func dayOf(w events.When, id events.EventID) events.Day {
+	if w.Precision == events.Unknown {
+		return events.DayOf(id.Stamp().Time())
+	}
+	return w.Day
+}
+
+func unitName(h *projections.History) string {
+	if t := firstTag(h); t != "" {
+		return t
+	}
+	return nameOf(h.Maker, h.Model)
+}
+
+// Ship ends the visit on the bench.
+func (s *Shop) Ship(typed string, w Who, b events.Shipped) (Saved, error) {
+	return s.record(typed, w, func(_ *eventlog.Tx, h *projections.History) ([]events.Body, error) {
+		v := h.OpenVisit()
+		if v == nil {
+			return nil, &NotHere{unitName(h), "is not on a bench, so it can't be shipped"}
+		}
+		bodies := []events.Body{b}
+		if wait := WaitOf(v); wait != "" {
+			bodies = []events.Body{events.WaitingEnded{}, b}
+		}
+		return bodies, nil
+	})
+}
+
+// Wait begins a wait, and Resume ends what the unit waits for.
+func (s *Shop) Wait(typed string, w Who, b events.WaitingBegun) (Saved, error) {
+	return s.record(typed, w, func(_ *eventlog.Tx, h *projections.History) ([]events.Body, error) {
+		if v := h.OpenVisit(); v != nil && WaitOf(v) == b.For {
+			return nil, &NotHere{unitName(h), "waits for " + b.For + " already"}
+		}
+		return []events.Body{b}, nil
+	})
+}
+
+// Resume ends every wait of the unit.
+func (s *Shop) Resume(typed string, w Who, text string) (Saved, error) {
+	return s.record(typed, w, func(_ *eventlog.Tx, h *projections.History) ([]events.Body, error) {
+		if v := h.OpenVisit(); v != nil && WaitOf(v) == "" {
+			return nil, &NotHere{unitName(h), "waits for nothing"}
+		}
+		return []events.Body{events.WaitingEnded{Text: text}}, nil
+	})
+}
+
+// WaitOf is what a visit waits for now, the latest if there are several; empty
+// while it is worked on.
+func WaitOf(v *projections.Visit) string {
+	var waits []string
+	for _, e := range v.Entries {
+		switch b := e.Decode().(type) {
+		case events.WaitingBegun:
+			waits = append(waits, b.For)
+		case events.WaitingEnded:
+			waits = ended(waits, b.For)
+		}
+	}
+	if len(waits) == 0 {
+		return ""
+	}
+	return waits[len(waits)-1]
+}
+
+func ended(waits []string, what string) []string {
+	if what == "" {
+		return nil
+	}
+	var left []string
+	for _, w := range waits {
+		if w != what {
+			left = append(left, w)
+		}
+	}
+	return left
+}
+
+// daysBetween counts calendar days, at least none.
+func daysBetween(from, to events.Day) int { return max(0, int(to-from)) }
+
+func (s *Shop) today() events.Day { return events.DayOf(s.now()) }
+
+// view runs fn on the log as last committed.
+func (s *Shop) view(fn func(v *eventlog.View) error) error {
+	v, err := s.Log.View()
+	if err != nil {
+		return err
+	}
+	defer v.Close()
+	return fn(v)
+}
+
+var errNoEntry = errors.New("no such entry")
+
+// ParseAt reads the --at of a command.
+func ParseAt(text string) (events.When, error) {
+	if text == "" {
+		return events.When{}, nil
+	}
+	w, err := events.ParseWhen(text, time.Local)
+	if err != nil {
+		return w, &Wrong{"--at", err.Error()}
+	}
+	return w, nil
+}

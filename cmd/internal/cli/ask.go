@@ -1,0 +1,248 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"oldhand/cmd/internal/app"
+
+	"github.com/spf13/cobra"
+)
+
+func (e *env) addAsk(root *cobra.Command) {
+	group(root, "ask", e.past(), e.today(), e.ask())
+}
+
+func (e *env) past() *cobra.Command {
+	var ids bool
+	var limit int
+	c := &cobra.Command{Use: "past QUERY", Short: "a unit's whole past, by tag, serial, model or customer", Args: args(1, -1, "QUERY"),
+		Long: "Show the whole past of the units that QUERY may mean, best match first: a tag, a serial or a\npiece of it, also mistyped; a maker or model; a customer's name."}
+	c.RunE = func(_ *cobra.Command, a []string) error {
+		query := strings.Join(a, " ")
+		return e.read(func(s *app.Shop) error {
+			p, err := s.Past(query, limit)
+			if err != nil {
+				return err
+			}
+			if len(p.Matches) == 0 && !e.json {
+				return &app.Unclear{Typed: query, Why: "finds nothing"}
+			}
+			return e.answer(p, func() { e.tellPast(p, ids) })
+		})
+	}
+	c.Flags().BoolVar(&ids, "ids", false, "show the end of each entry's id, to correct or withdraw it by")
+	c.Flags().IntVar(&limit, "limit", 10, "how many `units` at most")
+	return c
+}
+
+// tellPast prints the best match whole, and those less like it as a line each.
+func (e *env) tellPast(p app.Past, ids bool) {
+	best := p.Matches[0]
+	whole := 0
+	for _, m := range p.Matches {
+		if m.Likeness == best.Likeness {
+			whole++
+		}
+	}
+	if whole > 3 {
+		whole = 0
+	}
+	for i, m := range p.Matches {
+		switch {
+		case i < whole:
+			e.tellUnit(m, ids)
+		case i == whole && i > 0:
+			e.printf("also like it:\n")
+			fallthrough
+		default:
+			e.printf("  %-8s %s, %s (%s)\n", m.Tag, head(m), count(len(m.Visits), "visit"), m.Why)
+		}
+	}
+}
+
+func head(m app.PastUnit) string {
+	s := strings.TrimSpace(m.Maker + " " + m.Model)
+	if s == "" {
+		s = m.KindOfSet
+	}
+	if m.Serial != "" {
+		s += ", serial " + m.Serial
+	}
+	if m.Year != nil {
+		s += fmt.Sprintf(", made %d", *m.Year)
+		if m.YearTo != nil {
+			s += fmt.Sprintf(" to %d", *m.YearTo)
+		}
+	}
+	return s
+}
+
+func (e *env) tellUnit(m app.PastUnit, ids bool) {
+	e.printf("%s  %s\n", m.Tag, head(m))
+	if m.Likeness < 1 {
+		e.printf("  found by its %s\n", m.Why)
+	}
+	if len(m.Tags) > 1 {
+		e.printf("  also has the tags %s\n", strings.Join(m.Tags[1:], ", "))
+	}
+	if len(m.Serials) > 1 {
+		e.printf("  serial also written %s\n", strings.Join(m.Serials[1:], ", "))
+	}
+	for i, v := range m.Visits {
+		e.tellVisit(i+1, v, ids)
+	}
+	for _, l := range m.Loose {
+		e.printf("  %s%s  %s\n", id(l, ids), l.At, l.Line)
+	}
+	for _, l := range m.Withdrawn {
+		e.printf("  withdrawn: %s%s  %s\n", id(l, ids), l.At, l.Line)
+	}
+	if n := len(m.Conflicts); n > 0 {
+		e.printf("  %s with versions that did not see each other; the latest is shown\n", count(n, "entry", "entries"))
+	}
+	if m.Unread > 0 {
+		e.printf("  %s made by a newer version: kept, and not read here\n", count(m.Unread, "entry", "entries"))
+	}
+}
+
+func (e *env) tellVisit(n int, v app.PastVisit, ids bool) {
+	e.printf("  visit %d: received %s", n, day(v.Received))
+	if v.Customer != "" {
+		e.printf(" from %s", v.Customer)
+	}
+	switch {
+	case v.Shipped == nil:
+		e.printf("; on a bench now\n")
+	case *v.Shipped == "unknown":
+		e.printf("; left on a day nobody wrote down\n")
+	default:
+		e.printf("; shipped %s", day(*v.Shipped))
+		if v.Days != nil {
+			e.printf(" after %s", count(*v.Days, "day"))
+		}
+		e.printf(", %s", outcome(v.Outcome))
+		if v.Charge != "" {
+			e.printf(", charge %s", v.Charge)
+		}
+		e.printf("\n")
+	}
+	for _, l := range v.Lines {
+		if l.Kind == "reading.taken" && !ids {
+			continue // they stand side by side below
+		}
+		mark := ""
+		if l.Corrected {
+			mark = " (corrected)"
+		}
+		e.printf("    %s%s  %s%s\n", id(l, ids), day(l.At), l.Line, mark)
+	}
+	e.tellReadings(v.Readings)
+	for _, w := range v.Waits {
+		if w.Days != nil {
+			e.printf("    waited for %s: %s\n", w.For, count(*w.Days, "day"))
+		}
+	}
+}
+
+// tellReadings prints readings before and after side by side.
+func (e *env) tellReadings(readings []app.PastReading) {
+	if len(readings) == 0 {
+		return
+	}
+	rows := [][]string{{"reading", "as found", "as left", "before or after not said", "limits"}}
+	for _, r := range readings {
+		rows = append(rows, []string{r.Point, r.AsFound, r.AsLeft, r.Read, r.Limits})
+	}
+	for _, line := range columns(rows) {
+		e.printf("    %s\n", line)
+	}
+}
+
+func id(l app.PastLine, show bool) string {
+	if !show {
+		return ""
+	}
+	return l.Event[len(l.Event)-6:] + "  "
+}
+
+// day leaves the time of day out: a timeline is read by days.
+func day(at string) string {
+	if len(at) > 10 {
+		return at[:10]
+	}
+	return at
+}
+
+func outcome(id string) string {
+	if id == "unknown" {
+		return "outcome not written down"
+	}
+	return strings.ReplaceAll(id, "-", " ")
+}
+
+func count(n int, one string, many ...string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	if len(many) > 0 {
+		return fmt.Sprintf("%d %s", n, many[0])
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+func (e *env) today() *cobra.Command {
+	return &cobra.Command{Use: "today", Short: "what stands on the benches", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
+		return e.read(func(s *app.Shop) error {
+			t, err := s.Today()
+			if err != nil {
+				return err
+			}
+			return e.answer(t, func() { e.tellToday(t) })
+		})
+	}}
+}
+
+func (e *env) tellToday(t app.Today) {
+	if len(t.Units) == 0 {
+		e.printf("nothing stands on the benches; receive a unit with: oldhand receive --maker M --model M --serial S\n")
+		return
+	}
+	rows := [][]string{{"tag", "unit", "received", "days", "waits for", "last"}}
+	for _, u := range t.Units {
+		days, wait := "?", ""
+		if u.Days != nil {
+			days = fmt.Sprint(*u.Days)
+		}
+		if u.Waiting != nil {
+			wait = *u.Waiting
+			if u.WaitDays != nil {
+				wait += fmt.Sprintf(", %s", count(*u.WaitDays, "day"))
+			}
+		}
+		rows = append(rows, []string{u.Tag, strings.TrimSpace(u.Maker + " " + u.Model), day(u.Received), days, wait, u.Last})
+	}
+	for _, line := range columns(rows) {
+		e.printf("%s\n", line)
+	}
+	e.printf("%s on the benches, as of %s\n", count(len(t.Units), "unit"), t.AsOf)
+}
+
+func (e *env) ask() *cobra.Command {
+	var asOf string
+	c := &cobra.Command{Use: "ask [QUESTION]", Short: "a question about the whole fleet", Args: args(0, 1, "[QUESTION]")}
+	c.RunE = func(_ *cobra.Command, a []string) error {
+		if len(a) == 0 {
+			return e.questions()
+		}
+		return e.read(func(s *app.Shop) error {
+			res, err := s.Ask(a[0], asOf)
+			if err != nil {
+				return err
+			}
+			return e.answer(res, func() { e.tellResult(res) })
+		})
+	}
+	c.Flags().StringVar(&asOf, "as-of", "", "the `day` asked for; today if it is not said")
+	return c
+}

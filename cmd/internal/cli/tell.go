@@ -1,0 +1,120 @@
+package cli
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+
+	"oldhand/cmd/internal/app"
+	"oldhand/events"
+	"oldhand/events/eventlog"
+)
+
+// Exit codes. They are in the help and never change.
+const (
+	done     = 0
+	failed   = 1
+	misused  = 2
+	unclear  = 3
+	notSaved = 4
+	damaged  = 5
+)
+
+// usage is a command line that can't be read.
+type usage struct{ err error }
+
+func (u *usage) Error() string { return u.err.Error() }
+
+// code sorts errors into exit codes: the one table from what happened to what
+// the outside sees.
+func code(err error) int {
+	var u *usage
+	var un *app.Unclear
+	switch {
+	case err == nil:
+		return done
+	case errors.As(err, &u), strings.HasPrefix(err.Error(), "unknown command"):
+		return misused
+	case errors.As(err, &un):
+		return unclear
+	case errors.Is(err, eventlog.ErrDamaged), errors.Is(err, errNotSound):
+		return damaged
+	case errors.Is(err, eventlog.ErrReadOnly), errors.Is(err, eventlog.ErrDead):
+		return notSaved
+	}
+	return failed
+}
+
+// tell says what went wrong and gives the exit code.
+func (e *env) tell(err error) int {
+	c := code(err)
+	if c == done {
+		return c
+	}
+	if e.json {
+		e.tellJSON(err, c)
+		return c
+	}
+	fmt.Fprintln(e.err, "oldhand: "+err.Error())
+	if hint := hintFor(err); hint != "" {
+		fmt.Fprintln(e.err, hint)
+	}
+	return c
+}
+
+func (e *env) tellJSON(err error, c int) {
+	answer := map[string]any{"error": err.Error(), "exit": c}
+	var un *app.Unclear
+	if errors.As(err, &un) {
+		answer["likely"] = un.Likely
+	}
+	_ = json.NewEncoder(e.err).Encode(answer) // there is nowhere left to say that this failed
+}
+
+// hintFor is what to do next, where that can be said.
+func hintFor(err error) string {
+	var invalid *events.Invalid
+	switch {
+	case errors.Is(err, eventlog.ErrDead):
+		return "nothing more is written in this state; run the command again: it reads what is really on the disk"
+	case errors.Is(err, eventlog.ErrDiskFull):
+		return "free some space and try again; looking things up and export work meanwhile"
+	case errors.Is(err, eventlog.ErrInUse):
+		return "another oldhand has this folder open; let it finish, or close it"
+	case errors.Is(err, eventlog.ErrDamaged):
+		return "keep the folder as it is; read an export or a copy of another bench into a new folder with: oldhand import FILE --shop NEW"
+	case errors.As(err, &invalid):
+		return "nothing was saved"
+	}
+	return ""
+}
+
+// note tells a person something that is not the answer.
+func (e *env) note(text string) { fmt.Fprintln(e.err, "note: "+text) }
+
+// answer prints what came of a command: as JSON, or as say writes it.
+func (e *env) answer(v any, say func()) error {
+	if !e.json {
+		say()
+		return nil
+	}
+	enc := json.NewEncoder(e.out)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+func (e *env) printf(format string, args ...any) { fmt.Fprintf(e.out, format, args...) }
+
+// saved tells what an action wrote.
+func (e *env) saved(s app.Saved) error {
+	return e.answer(s, func() {
+		for _, ev := range s.Events {
+			e.printf("%s  %s: %s\n", s.Tag, s.Name, ev.Line)
+		}
+		for _, n := range s.Notes {
+			e.note(n)
+		}
+	})
+}
