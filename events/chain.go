@@ -49,7 +49,7 @@ func Link(head Head, record []byte) (Event, error) {
 
 // placed puts a record that is known to be sound behind a head.
 func placed(head Head, e Envelope, body RawBody, record []byte) Event {
-	return Event{e, head.Feed, head.Seq + 1, HashEvent(head.Feed, head.Seq+1, head.Hash, record), record, body}
+	return Event{e, head.Feed, head.Seq + 1, HashEvent(head.Feed, head.Seq+1, head.Hash, record), record, body, head.Hash, true}
 }
 
 // checkPlace holds what must be so on every feed: the first event begins it
@@ -83,7 +83,7 @@ func Trusted(f FeedID, seq uint64, record []byte, kept Hash) (Event, error) {
 	if err != nil {
 		return Event{}, &Refused{f, seq, err}
 	}
-	return Event{e, f, seq, kept, record, body}, nil
+	return Event{Envelope: e, Feed: f, Seq: seq, Hash: kept, Record: record, body: body}, nil
 }
 
 // Head is the head of a feed that ends with the event.

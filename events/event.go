@@ -12,6 +12,14 @@ type Event struct {
 	Hash   Hash
 	Record []byte
 	body   RawBody // the tail of Record
+	prev   Hash    // of the event before it, where linked
+	linked bool    // the hash was computed behind that one, from these bytes
+}
+
+// Follows reports whether the event was linked behind exactly this head, so
+// that its hash need not be computed again.
+func (e Event) Follows(h Head) bool {
+	return e.linked && e.Feed == h.Feed && e.Seq == h.Seq+1 && e.prev == h.Hash
 }
 
 // RawBody is the body's bytes.

@@ -5,7 +5,10 @@ import (
 	"context"
 	"encoding/binary"
 	"fmt"
+	"maps"
+	"slices"
 	"sync"
+	"time"
 
 	"oldhand/events"
 
@@ -69,7 +72,7 @@ func (l *Log) enqueue(a *action) error {
 	q.waiting = append(q.waiting, a)
 	if !q.leading {
 		q.leading = true
-		go l.lead()
+		l.failure.start(l.lead)
 	}
 	return nil
 }
@@ -92,13 +95,9 @@ func (l *Log) lead() {
 		group := q.waiting[:n:n]
 		q.waiting = q.waiting[n:]
 		q.mu.Unlock()
-		err := l.failure.run(l.opt.Deadline, "commit", func() error { return l.commit(group) })
+		err := l.commitInTime(group)
 		if l.failure.err() != nil {
-			q.mu.Lock()
-			q.leading, q.closed = false, true
-			q.wake.Broadcast()
-			q.mu.Unlock()
-			return
+			return // whoever waits hears of it from the handle's death
 		}
 		for _, a := range group {
 			if a.tx != nil {
@@ -106,6 +105,32 @@ func (l *Log) lead() {
 			}
 		}
 	}
+}
+
+// commitInTime commits a group on this goroutine, without handing it to
+// another: waking one costs a good part of a sync. If the disk does not answer
+// in time, the handle dies, and the callers go on; this goroutine stays where
+// it is.
+func (l *Log) commitInTime(group []*action) (err error) {
+	late := time.AfterFunc(l.opt.Deadline, func() {
+		l.failure.die(fmt.Errorf("commit: no answer from the disk for %v", l.opt.Deadline))
+	})
+	defer late.Stop()
+	defer func() {
+		if p := recover(); p != nil {
+			l.failure.die(panicked(p))
+			err = l.failure.err()
+		}
+	}()
+	return l.commit(group)
+}
+
+// abandon ends the queue of a handle that died: its leader may never return.
+func (q *queue) abandon() {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.leading, q.closed = false, true
+	q.wake.Broadcast()
 }
 
 // shut lets no action in any more and waits until none is being committed.
@@ -177,10 +202,12 @@ func (l *Log) save(base *layer) error {
 
 // write puts a layer's changes into a batch. Joins are appended to the lists
 // by the store itself when the list is read.
+//
+// Keys go in in order: the store then finds the place of each beside the last.
 func (ly *layer) write(b *pebble.Batch) error {
-	for k, v := range ly.puts {
+	for _, k := range slices.Sorted(maps.Keys(ly.puts)) {
 		var err error
-		if v == nil {
+		if v := ly.puts[k]; v == nil {
 			err = b.Delete([]byte(k), nil)
 		} else {
 			err = b.Set([]byte(k), v, nil)

@@ -49,6 +49,9 @@ type failure struct {
 	mu     sync.Mutex
 	reason error
 	dead   chan struct{} // closed once reason is set
+	jobs   chan func()   // taken by a goroutine that waits for one
+	over   chan struct{} // closed with the log
+	died   func()        // told once of the death; may be nil
 	warn   func(string)
 }
 
@@ -56,7 +59,7 @@ func newFailure(warn func(string)) *failure {
 	if warn == nil {
 		warn = func(string) {}
 	}
-	return &failure{dead: make(chan struct{}), warn: warn}
+	return &failure{dead: make(chan struct{}), jobs: make(chan func()), over: make(chan struct{}), warn: warn}
 }
 
 // die marks the handle dead for a reason. The first reason stays.
@@ -68,6 +71,9 @@ func (f *failure) die(reason error) {
 	}
 	f.reason = fmt.Errorf("%w: %w", ErrDead, plain(reason))
 	close(f.dead)
+	if f.died != nil {
+		go f.died() // not here: the caller may hold any lock of the engine's
+	}
 }
 
 // err is nil while the handle lives.
@@ -97,22 +103,23 @@ func (f *failure) Fatalf(format string, args ...any) {
 	select {}
 }
 
-// run calls fn on a goroutine of its own and waits until it returns, the
-// handle dies, or the deadline passes, which also is its death: a disk that
-// does not answer leaves unknown what it has taken.
+// run calls fn on a goroutine other than the caller's and waits until it
+// returns, the handle dies, or the deadline passes, which also is its death: a
+// disk that does not answer leaves unknown what it has taken.
 func (f *failure) run(deadline time.Duration, what string, fn func() error) error {
 	if err := f.err(); err != nil {
 		return err
 	}
 	done := make(chan error, 1)
-	go func() {
+	job := func() {
 		defer func() {
 			if p := recover(); p != nil {
 				f.die(panicked(p))
 			}
 		}()
 		done <- fn()
-	}()
+	}
+	f.start(job)
 	timer := time.NewTimer(deadline)
 	defer timer.Stop()
 	select {
@@ -123,6 +130,31 @@ func (f *failure) run(deadline time.Duration, what string, fn func() error) erro
 		f.die(fmt.Errorf("%s: no answer from the disk for %v", what, deadline))
 	}
 	return f.err()
+}
+
+// start has a job done by a goroutine that waits for one, or by a new one.
+func (f *failure) start(job func()) {
+	select {
+	case f.jobs <- job:
+	default:
+		go f.work(job)
+	}
+}
+
+// work does a job and stays for further ones until the log is closed. A commit
+// needs a deep stack; a goroutine of its own for each would grow one anew every
+// time, which costs as much as making the action.
+func (f *failure) work(job func()) {
+	for {
+		job()
+		select {
+		case job = <-f.jobs:
+		case <-f.over:
+			return
+		case <-f.dead:
+			return
+		}
+	}
 }
 
 func panicked(p any) error {

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"oldhand/events/eventlog"
 	"oldhand/events/eventstest"
 )
 
@@ -29,6 +30,9 @@ func TestCloseLeavesNoGoroutine(t *testing.T) {
 	for seed := range uint64(3) {
 		l, b, disk := eventstest.OnMem(t, 140+seed)
 		eventstest.SaveVisit(t, l)
+		if _, err := eventlog.Open(b.Options(disk, "log")); err == nil {
+			t.Fatal("opened twice")
+		}
 		v, err := l.View()
 		if err != nil {
 			t.Fatal(err)

@@ -40,6 +40,9 @@ type Options struct {
 	Ballast   bool          // keep a file to give up when the disk is full
 	Deadline  time.Duration // of a commit; zero is DefaultDeadline
 
+	// Bulk makes ready to take in very much at once: a whole log or book.
+	Bulk bool
+
 	memTable uint64 // tests: small memtables flush often
 	calm     bool   // tests: no compaction of its own accord
 }
@@ -109,6 +112,7 @@ func (l LostTail) String() string {
 func Open(o Options) (*Log, error) {
 	o.setDefaults()
 	l := &Log{opt: o, failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
+	l.failure.died = l.queue.abandon
 	l.ballast = ballast{fs: o.FS, path: o.FS.PathJoin(o.FS.PathDir(o.Dir), "ballast")}
 	l.guard = &diskGuard{FS: vfs.OnDiskFull(o.FS, l.ballast.drop), failed: func(err error) { l.failure.die(err) }}
 	l.fs = l.guard
@@ -122,6 +126,7 @@ func Open(o Options) (*Log, error) {
 		l.bench = id
 	}
 	if err := l.openStore(); err != nil {
+		close(l.failure.over)
 		return nil, fmt.Errorf("open the log in %s: %w", o.Dir, err)
 	}
 	if err := l.load(); err != nil {
@@ -157,7 +162,9 @@ func (l *Log) openStore() error {
 			err = fmt.Errorf("%w, because %w", ErrReadOnly, plain(err))
 		}
 		l.opt.ReadOnly, l.found.ReadOnly = true, err
+		close(l.failure.over)
 		l.failure = newFailure(l.opt.Warn)
+		l.failure.died = l.queue.abandon
 	}
 	if l.found.ReadOnly == nil {
 		l.found.ReadOnly = fmt.Errorf("%w, because the log was opened for reading", ErrReadOnly)
@@ -350,6 +357,7 @@ func (l *Log) Close() (err error) {
 }
 
 func (l *Log) shut() error {
+	defer close(l.failure.over)
 	l.pub.shut()
 	if l.db == nil || l.failure.err() != nil {
 		// A dead handle is left as it is: closing would flush, and what it
@@ -360,5 +368,20 @@ func (l *Log) shut() error {
 		return errors.Join(errors.New("close the log: a view of it was not given back"), l.witness.close())
 	}
 	l.guard.armed.Store(false)
-	return errors.Join(l.failure.run(l.opt.Deadline, "close", l.db.Close), l.witness.close())
+	return errors.Join(l.failure.run(l.opt.Deadline, "close", l.closeStore), l.witness.close())
+}
+
+// longestReplay is how much of its log a store may be left to read again at the
+// next opening: some tens of milliseconds' worth.
+const longestReplay = 4 << 20
+
+// closeStore closes the store. What would take long to read again is put into
+// tables first.
+func (l *Log) closeStore() error {
+	if !l.opt.ReadOnly && l.db.Metrics().WAL.Size > longestReplay {
+		if err := l.db.Flush(); err != nil {
+			return errors.Join(err, l.db.Close())
+		}
+	}
+	return l.db.Close()
 }

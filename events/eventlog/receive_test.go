@@ -1,6 +1,7 @@
 package eventlog_test
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -122,6 +123,32 @@ func forge(t *testing.T, prev, e events.Event, text string) events.Event {
 		t.Fatal(err)
 	}
 	return other
+}
+
+// An event can be checked, and its bytes changed before it is saved: they may
+// lie in a buffer that is used again.
+func TestReceiveRefusesBytesThatChangedSinceTheyWereLinked_P10(t *testing.T) {
+	shop := eventstest.FoundShop(t, 97)
+	from, _ := bench2(t, shop)
+	for name, change := range map[string]func(*events.Event){
+		"record": func(e *events.Event) { e.Record[len(e.Record)-1] ^= 1 },
+		"hash":   func(e *events.Event) { e.Hash[7] ^= 1 },
+	} {
+		t.Run(name, func(t *testing.T) {
+			head, linked := events.Head{Feed: from.evs[0].Feed}, []events.Event{}
+			for _, e := range from.evs {
+				e, err := events.Link(head, bytes.Clone(e.Record))
+				if err != nil {
+					t.Fatal(err)
+				}
+				head, linked = e.Head(), append(linked, e)
+			}
+			l := receiver(t, shop)
+			last := &linked[len(linked)-1]
+			change(last)
+			wantRefused(t, l.Receive(t.Context(), linked, []events.SignedHead{from.head}), events.ErrLink, last.Seq)
+		})
+	}
 }
 
 func wantRefused(t *testing.T, err, why error, seq uint64) {

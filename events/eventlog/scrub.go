@@ -219,7 +219,7 @@ func (l *Log) handOver() {
 	q.wake.Broadcast()
 	if len(q.waiting) > 0 && l.failure.err() == nil {
 		q.leading = true
-		go l.lead()
+		l.failure.start(l.lead)
 	}
 }
 

@@ -13,9 +13,12 @@ import (
 const storeVersion = pebble.FormatValueSeparation
 
 const (
-	// memTable is 64 MiB: sorted tables are then written in large pieces,
-	// which is most of the write speed of a catch-up.
-	memTable = 64 << 20
+	// bulkMemTable is 64 MiB: sorted tables are then written in large pieces,
+	// which is most of the write speed of a catch-up. The engine lays out its
+	// log file for as much, so for a shop's daily work, where a command writes
+	// some hundred bytes, it is 8 MiB.
+	bulkMemTable = 64 << 20
+	memTable     = 8 << 20
 
 	// cacheSize is what the store may keep of its tables in memory.
 	cacheSize = 64 << 20
@@ -40,6 +43,9 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 			DiskSlow:        func(i pebble.DiskSlowInfo) { f.warn("the disk is slow: " + i.String()) },
 			LowDiskSpace:    func(i pebble.LowDiskSpaceInfo) { f.warn("the disk is filling up: " + i.String()) },
 		},
+	}
+	if o.Bulk {
+		p.MemTableSize = bulkMemTable
 	}
 	if o.memTable > 0 {
 		p.MemTableSize = o.memTable

@@ -29,7 +29,7 @@ func TestSettingsAreInForce(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, line := range []string{
-		fmt.Sprintf("format_major_version=%d", 24), fmt.Sprintf("mem_table_size=%d", 64<<20), "l0_stop_writes_threshold=24",
+		fmt.Sprintf("format_major_version=%d", 24), fmt.Sprintf("mem_table_size=%d", 8<<20), "l0_stop_writes_threshold=24",
 		"disable_wal=false", "filter_policy=rocksdb.BuiltinBloomFilter",
 	} {
 		if !strings.Contains(string(b), line) {

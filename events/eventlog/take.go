@@ -17,19 +17,22 @@ func (tx *Tx) Take(e events.Event) error {
 	if e.Seq != head.Seq+1 {
 		return &events.Refused{Feed: e.Feed, Seq: e.Seq, Why: fmt.Errorf("head here is %d: %w", head.Seq, events.ErrLink)}
 	}
-	relinked, err := events.Link(head, e.Record)
-	if err != nil {
-		return err
-	}
-	if relinked.Hash != e.Hash {
-		return &events.Refused{Feed: e.Feed, Seq: e.Seq, Why: fmt.Errorf("hash is %s here, %s there: %w", relinked.Hash.Short(), e.Hash.Short(), events.ErrLink)}
+	if !e.Follows(head) || events.HashEvent(e.Feed, e.Seq, head.Hash, e.Record) != e.Hash {
+		relinked, err := events.Link(head, e.Record)
+		if err != nil {
+			return err
+		}
+		if relinked.Hash != e.Hash {
+			return &events.Refused{Feed: e.Feed, Seq: e.Seq, Why: fmt.Errorf("hash is %s here, %s there: %w", relinked.Hash.Short(), e.Hash.Short(), events.ErrLink)}
+		}
+		e = relinked
 	}
 	if known && n == tx.layer.own && tx.layer.begun {
 		tx.layer.begun, tx.layer.doubtful = false, true // it has another writer
 	}
-	tx.log.clock.See(relinked.ID.Stamp())
-	tx.place(n, relinked)
-	tx.taken = append(tx.taken, relinked)
+	tx.log.clock.See(e.ID.Stamp())
+	tx.place(n, e)
+	tx.taken = append(tx.taken, e)
 	return nil
 }
 

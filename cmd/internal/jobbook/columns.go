@@ -42,7 +42,6 @@ func assign(m *Mapping, names []string) (columns, error) {
 	c.byHeading(names, settled, firmField)
 	c.byReading(m, names)
 	c.byHeading(names, settled, looseField)
-	c.typeAsModel(names, settled)
 	m.Columns = make(map[Field]string, nFields)
 	for i, h := range headings {
 		if m.Columns[h.field] = ""; c.of[i] >= 0 {
@@ -100,16 +99,6 @@ func (c *columns) byHeading(names []string, settled [nFields]bool, fieldOf func(
 			c.of[i], c.used[col] = col, true
 		}
 	}
-}
-
-// typeAsModel takes a column "Type" for the model where no column is the model:
-// a type plate has it so. Beside a column of models it is the kind of set.
-func (c *columns) typeAsModel(names []string, settled [nFields]bool) {
-	model, kind := place[Model], place[Kind]
-	if c.of[model] >= 0 || c.of[kind] < 0 || settled[model] || settled[kind] || !strings.EqualFold(names[c.of[kind]], "type") {
-		return
-	}
-	c.of[model], c.of[kind] = c.of[kind], -1
 }
 
 // byReading takes the columns whose heading ends in a unit, but for those that
