@@ -94,7 +94,10 @@ type place struct {
 }
 
 func (p place) compare(o place) int {
-	return cmp.Or(cmp.Compare(p.day, o.day), p.id.Compare(o.id))
+	if p.day != o.day {
+		return cmp.Compare(p.day, o.day)
+	}
+	return p.id.Compare(o.id)
 }
 
 // placeOf puts a fact of unknown time on the day it was recorded on.
@@ -110,7 +113,10 @@ func (e Entry) place() place { return placeOf(e.ID, e.At) }
 // compare puts entries in the order of a history. Beyond their places it only
 // decides where a dishonest bench wrote two events under one id.
 func (e Entry) compare(o Entry) int {
-	return cmp.Or(e.place().compare(o.place()), e.About.Compare(o.About), e.Shown.Compare(o.Shown),
+	if c := e.place().compare(o.place()); c != 0 {
+		return c
+	}
+	return cmp.Or(e.About.Compare(o.About), e.Shown.Compare(o.Shown),
 		cmp.Compare(e.Kind, o.Kind), cmp.Compare(e.Version, o.Version), bytes.Compare(e.Visit[:], o.Visit[:]),
 		cmp.Compare(e.By, o.By), bytes.Compare(e.Body, o.Body), cmp.Compare(e.At.String(), o.At.String()))
 }
@@ -118,7 +124,9 @@ func (e Entry) compare(o Entry) int {
 // fold makes the history of one unit from the standing facts about its ids.
 func fold(members []events.UnitID, facts []Entry) *History {
 	h := &History{Root: members[0], Members: members}
-	slices.SortFunc(facts, Entry.compare)
+	if !slices.IsSortedFunc(facts, Entry.compare) {
+		slices.SortFunc(facts, Entry.compare)
+	}
 	later := visitsIn(facts)
 	waiting := map[events.VisitID][]Entry{}
 	for _, e := range facts {

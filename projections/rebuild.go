@@ -29,12 +29,15 @@ const perPass = 1_000_000
 // Rebuild makes all views from all events. Total is the number of events,
 // which decides in how many passes.
 func Rebuild(src Source, total uint64, sink Sink) error {
-	joined, err := everJoined(src)
-	if err != nil {
-		return err
+	passes := int(total/perPass) + 1
+	joined := units{}
+	if passes > 1 {
+		// Which units share a pass has to be known before the first.
+		if err := everJoined(src, joined); err != nil {
+			return err
+		}
 	}
 	tallies := tallyMap{}
-	passes := int(total/perPass) + 1
 	for pass := range passes {
 		share, err := gather(src, joined, pass, passes)
 		if err != nil {
@@ -50,15 +53,18 @@ func Rebuild(src Source, total uint64, sink Sink) error {
 // everJoined is which units have ever been named as one, also where that was
 // taken back: such units are folded together, and the fold says which of them
 // are one.
-func everJoined(src Source) (units, error) {
-	u := units{}
-	err := src(func(e events.Event) error {
-		if other, ok := otherOf(e); ok {
-			u.join(e.Unit(), other)
-		}
+func everJoined(src Source, u units) error {
+	return src(func(e events.Event) error {
+		u.named(e)
 		return nil
 	})
-	return u, err
+}
+
+// named joins the units that an event names together.
+func (u units) named(e events.Event) {
+	if other, ok := otherOf(e); ok {
+		u.join(e.Unit(), other)
+	}
 }
 
 // share is the events of some of the units and persons.
@@ -70,9 +76,7 @@ type share struct {
 
 func gather(src Source, joined units, pass, passes int) (*share, error) {
 	s := &share{byUnit: map[events.UnitID][]events.Event{}, persons: map[events.PersonID]events.Event{}}
-	mine := func(id [16]byte) bool {
-		return passes == 1 || int(binary.BigEndian.Uint16(id[14:]))%passes == pass
-	}
+	mine := func(id [16]byte) bool { return int(binary.BigEndian.Uint16(id[14:]))%passes == pass }
 	err := src(func(e events.Event) error {
 		switch subjectOf(e) {
 		case events.OfPerson:
@@ -80,7 +84,8 @@ func gather(src Source, joined units, pass, passes int) (*share, error) {
 				return s.keepPerson(e)
 			}
 		case events.OfUnit:
-			if mine(joined.find(e.Unit())) {
+			joined.named(e)
+			if passes == 1 || mine(joined.find(e.Unit())) {
 				s.byUnit[e.Unit()] = append(s.byUnit[e.Unit()], s.copyOf(e))
 			}
 		}
