@@ -69,7 +69,6 @@ type world struct {
 	t       *rapid.T
 	benches int
 	heads   []events.Head
-	seen    []map[events.EventID]bool
 	all     []events.Event
 	units   []events.UnitID
 	visits  []events.VisitID
