@@ -13,8 +13,6 @@ import (
 // the format for ever.
 const hashTag = "oldhand event 1\x00"
 
-const hashHead = len(hashTag) + 48 + 8 + sha256.Size
-
 // HashEvent is the hash of a record in its place.
 func HashEvent(f FeedID, seq uint64, prev Hash, record []byte) Hash {
 	var room [512]byte

@@ -136,9 +136,9 @@ func TestF04_ChangedRowIsRefusedByEveryReader_P1(t *testing.T) {
 				}
 			}
 			mustSound(t, l, a.list())
-			k, v := l.FindRaw(t, 'e')
+			k, _ := l.FindRaw(t, 'e')
 			k[len(k)-1] = 5 // the fifth event of the feed
-			v = l.GetRaw(t, k)
+			v := l.GetRaw(t, k)
 			if at < 0 {
 				at += len(v)
 			}

@@ -22,7 +22,6 @@ import (
 type shelf struct {
 	log   *eventlog.Log
 	model map[string]string
-	seed  uint64
 }
 
 var (

@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -228,8 +227,6 @@ func (s *Shop) view(fn func(v *eventlog.View) error) error {
 	defer v.Close()
 	return fn(v)
 }
-
-var errNoEntry = errors.New("no such entry")
 
 // ParseAt reads the --at of a command.
 func ParseAt(text string) (events.When, error) {
