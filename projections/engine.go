@@ -11,7 +11,7 @@ import (
 
 // Version names what the views on disk were made by. It goes up whenever the
 // same events would give other bytes: a store of another version is rebuilt.
-const Version = "1"
+const Version = "2"
 
 // Engine keeps the views in step with the log. It has no state: all of it is
 // in the store that it is given.
@@ -181,7 +181,7 @@ func contribute(h *History) (c contribution) {
 		return c
 	}
 	c.members, c.terms = h.Members, terms(h)
-	for _, q := range Questions {
+	for _, q := range tallied {
 		c.rows = append(c.rows, q.rows(h))
 	}
 	return c
@@ -191,7 +191,7 @@ func contribute(h *History) (c contribution) {
 // contributed.
 func swap(s Store, old contribution, h *History) error {
 	next := contribute(h)
-	for i, q := range Questions {
+	for i, q := range tallied {
 		if err := swapRows(s, q, rowsOf(old, i), rowsOf(next, i)); err != nil {
 			return err
 		}

@@ -73,6 +73,7 @@ type world struct {
 	units   []events.UnitID
 	visits  []events.VisitID
 	ms      uint64
+	plain   bool // no event acts on another, and all are dated
 }
 
 func newWorld(t *rapid.T) *world {
@@ -88,7 +89,7 @@ func newWorld(t *rapid.T) *world {
 func (w *world) event(bench int, d events.Draft) events.Event {
 	w.ms += uint64(rapid.IntRange(0, 3).Draw(w.t, "ms"))
 	id := events.NewEventID(hlc.Join(w.ms, uint16(len(w.all))), [8]byte{byte(bench), byte(len(w.all))})
-	if len(w.all) > w.benches && rapid.IntRange(0, 19).Draw(w.t, "forged") == 0 {
+	if !w.plain && len(w.all) > w.benches && rapid.IntRange(0, 19).Draw(w.t, "forged") == 0 {
 		id = w.pickID("forged id") // no honest bench gives an id twice
 	}
 	env, body, err := d.Make(id)
@@ -116,10 +117,13 @@ func (w *world) step() {
 	t := w.t
 	bench := rapid.IntRange(0, w.benches-1).Draw(t, "bench")
 	d := events.Draft{At: events.OnDay(events.Day(20_000 + rapid.IntRange(0, 40).Draw(t, "day"))), By: "k"}
-	if rapid.IntRange(0, 9).Draw(t, "time") == 0 {
+	if !w.plain && rapid.IntRange(0, 9).Draw(t, "time") == 0 {
 		d.At = events.When{}
 	}
-	what := rapid.IntRange(0, 13).Draw(t, "what")
+	what := rapid.IntRange(0, 16).Draw(t, "what")
+	if w.plain && what > 0 {
+		what = 9 + what%8
+	}
 	if len(w.units) == 0 || what == 0 {
 		d.Body = events.Received{Maker: pick(t, "Ostrel", "Corvane"), Model: pick(t, "R-950", "R 950", "MS-44", ""), Serial: pick(t, "E17-17750", "e17 17750", "B9", "")}
 		if rapid.Bool().Draw(t, "again") && len(w.units) > 0 {
@@ -154,13 +158,23 @@ func (w *world) step() {
 		a, b := w.pickID("a"), w.pickID("b")
 		d.Body = events.Settled{Settles: []events.EventID{a, b}, Keep: a}
 	case 9:
-		d.Body = events.Shipped{Outcome: "repaired"}
+		d.Body = events.Shipped{Outcome: pick(t, "repaired", "declined"), Charge: 1200, Currency: pick(t, "", "USD")}
 	case 10:
 		d.Body = events.Identified{Model: pick(t, "R-950", "2210"), YearFrom: 1971}
+	case 12:
+		d.Body = events.PartReplaced{Designator: "C14", Component: "capacitor", In: events.Marking{Text: "47 pF", Sections: []events.Quantity{{Mant: 47, Exp: -12, Unit: "F"}}}}
+	case 13:
+		d.Body = events.WaitingBegun{For: pick(t, events.Waits...)}
+	case 14:
+		d.Body = events.WaitingEnded{For: pick(t, "", "parts", "owner")}
 	case 11:
 		d.Body = events.RowImported{Source: events.Hash{1}, Row: 2, Key: [16]byte{byte(rapid.IntRange(1, 3).Draw(t, "row"))}, Format: "book"}
 	default:
-		d.Body = events.FaultFound{Component: "capacitor", Mode: "leaky"}
+		d.Body = events.FaultFound{Component: pick(t, "capacitor", "lamp", ""), Mode: pick(t, "leaky", "open"), Text: "as typed"}
+		if f := d.Body.(events.FaultFound); f.Component == "" {
+			f.Mode = ""
+			d.Body = f
+		}
 	}
 	w.event(bench, d)
 }

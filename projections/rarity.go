@@ -2,158 +2,272 @@ package projections
 
 import (
 	"cmp"
-	"encoding/binary"
+	"fmt"
 	"slices"
 
 	"oldhand/events"
+	"oldhand/projections/stats"
 )
 
-// rarityRow is what one unit contributes: that it is of a model, and when it
-// first came in. It is given twice, by year and by day, so that an answer as
-// of a day adds up whole years and counts days of one year only.
-type rarityRow struct {
-	byDay        bool
-	year         uint16
-	day          uint32 // days since minDay of package events' calendar; 0 by year
-	maker, model string // as shown
+// RarityRow is one row of the answer.
+type RarityRow struct {
+	Maker       string   `json:"maker"`
+	Model       string   `json:"model"`
+	Units       int      `json:"units"`
+	Visits      int      `json:"visits"`
+	Share       float64  `json:"share"` // of all units whose model is known
+	RatePerYear *float64 `json:"rate_per_year"`
+	RateLow     *float64 `json:"rate_low"`
+	RateHigh    *float64 `json:"rate_high"`
+	FirstSeen   string   `json:"first_seen"`
+	LastSeen    string   `json:"last_seen"`
 }
 
-// dayZero lets days of any time sort as unsigned numbers.
-const dayZero = 1 << 20
-
-func (r rarityRow) bytes() []byte {
-	b := []byte{choose[byte](r.byDay, 1, 0)}
-	b = binary.BigEndian.AppendUint16(b, r.year)
-	b = binary.BigEndian.AppendUint32(b, r.day)
-	b = append(append(b, r.maker...), 0)
-	return append(b, r.model...)
-}
-
-func readRarityRow(b []byte) (r rarityRow, ok bool) {
-	if len(b) < 8 {
-		return r, false
-	}
-	r.byDay, r.year, r.day = b[0] == 1, binary.BigEndian.Uint16(b[1:]), binary.BigEndian.Uint32(b[3:])
-	maker, model, ok := cutZero(b[7:])
-	r.maker, r.model = maker, model
-	return r, ok
-}
-
-func cutZero(b []byte) (before, rest string, ok bool) {
-	i := slices.Index(b, 0)
-	if i < 0 {
-		return "", "", false
-	}
-	return string(b[:i]), string(b[i+1:]), true
-}
+// Of one unit: that it is of a model and how often it came, when it first came
+// and when last. Days of the last are negative, so that the latest comes first.
+const (
+	rarityUnits  = 'u'
+	rarityVisits = 'v'
+	rarityFirst  = 'f'
+	rarityLast   = 'l'
+)
 
 func rarityRows(h *History) [][]byte {
 	if len(h.Visits) == 0 {
 		return nil
 	}
-	day := placeOf(events.EventID(h.Visits[0].ID), h.Visits[0].Received).day
-	r := rarityRow{year: uint16(day.Date().Year()), maker: h.Maker, model: h.Model}
-	byYear := r.bytes()
-	r.byDay, r.day = true, uint32(day+dayZero)
-	return [][]byte{byYear, r.bytes()}
-}
-
-// RarityRow is one row of the answer.
-type RarityRow struct {
-	Maker string `json:"maker"`
-	Model string `json:"model"`
-	Units uint64 `json:"units"`
-}
-
-// rarityAnswer counts the distinct units of each model that had come in by the
-// end of a day. Spellings of a model that differ in case, spaces or dashes are
-// one model, shown as it was spelled most often.
-func rarityAnswer(t Tally, asOf events.Day) (*Result, error) {
-	models := map[[2]string]*spellings{}
-	var unnamed uint64
-	add := func(b []byte, n uint64) (bool, error) {
-		r, ok := readRarityRow(b)
-		if !ok {
-			return false, errView
-		}
-		if r.model == "" {
-			unnamed += n
-			return true, nil
-		}
-		k := [2]string{events.Key(r.maker), events.Key(r.model)}
-		if models[k] == nil {
-			models[k] = &spellings{}
-		}
-		models[k].add(r.maker, r.model, n)
-		return true, nil
+	named := func(kind byte) rowKey { return rowKey{kind}.text(h.Maker).text(h.Model) }
+	rows := [][]byte{named(rarityUnits)}
+	for range h.Visits {
+		rows = append(rows, named(rarityVisits))
 	}
-	if err := eachUntil(t, asOf, add); err != nil {
+	first, last := h.Visits[0].day(), h.Visits[len(h.Visits)-1].day()
+	return append(rows, named(rarityFirst).num(int(first)), named(rarityLast).num(-int(last)))
+}
+
+// rarity is what is known of one model.
+type rarity struct {
+	units, visits int
+	first, last   events.Day
+}
+
+// rarityAnswer counts the distinct units of each model, joined where a person
+// said that entries are one set.
+func rarityAnswer(t Tally, a Asked) (*Result, error) {
+	models, written, err := readRarity(t)
+	if err != nil {
 		return nil, err
 	}
-	res := &Result{Method: "count of distinct units, joined where a person said that two entries are one set, by the day each first came in"}
-	for _, row := range rarityTable(models) {
+	s, err := spanAsked(t.Reader(), a)
+	if err != nil {
+		return nil, err
+	}
+	res := &Result{Method: "count of distinct units, joined where a person said that entries are one set; rate a year of units first seen, over the years on record, with exact Poisson limits (Garwood), 95 %"}
+	total, unnamed := 0, 0
+	for k, m := range models {
+		if k.model == "" {
+			unnamed += m.units
+			continue
+		}
+		total += m.units
+	}
+	for k, m := range models {
+		if k.model == "" {
+			continue
+		}
+		row, err := rarityRow(written[k].usual(), m, total, s.years(a))
+		if err != nil {
+			return nil, err
+		}
 		res.Rows = append(res.Rows, row)
 	}
-	if unnamed > 0 {
-		res.Missing = append(res.Missing, Missing{"units whose model is not known", unnamed})
+	slices.SortFunc(res.Rows, func(x, y any) int {
+		p, q := x.(RarityRow), y.(RarityRow)
+		return cmp.Or(cmp.Compare(q.Units, p.Units), cmp.Compare(p.Maker, q.Maker), cmp.Compare(p.Model, q.Model))
+	})
+	res.miss("units whose model is not known", unnamed)
+	unseenNotes(res, models)
+	res.Picture = rarityPicture(res.Rows)
+	if !a.Unit.IsZero() {
+		return res, nthOfModel(t.Reader(), res, a, s)
 	}
 	return res, nil
 }
 
-// eachUntil gives the rows of whole years before a day's year and those of the
-// days of that year up to it.
-func eachUntil(t Tally, asOf events.Day, add func([]byte, uint64) (bool, error)) error {
-	year := uint16(asOf.Date().Year())
-	err := t.Each([]byte{0}, func(b []byte, n uint64) (bool, error) {
-		if len(b) < 3 || binary.BigEndian.Uint16(b[1:]) >= year {
-			return false, nil
+func readRarity(t Tally) (map[modelKey]*rarity, names, error) {
+	models, written := map[modelKey]*rarity{}, names{}
+	of := func(rr *rowReader, n int) *rarity {
+		k := written.add(rr.text(), rr.text(), n)
+		if models[k] == nil {
+			models[k] = &rarity{first: dayZero, last: -dayZero}
 		}
-		return add(b, n)
+		return models[k]
+	}
+	for _, kind := range []byte{rarityUnits, rarityVisits} {
+		err := t.Each([]byte{kind}, func(row []byte, n int) (bool, error) {
+			rr := &rowReader{b: row[1:]}
+			m := of(rr, n)
+			if kind == rarityUnits {
+				m.units += n
+			} else {
+				m.visits += n
+			}
+			return true, rr.err()
+		})
+		if err != nil {
+			return nil, nil, err
+		}
+	}
+	spelled := slices.Collect(func(yield func([2]string) bool) {
+		for _, s := range written {
+			for sp := range s {
+				if !yield(sp) {
+					return
+				}
+			}
+		}
+	})
+	for _, sp := range spelled {
+		m := models[keyOf(sp[0], sp[1])]
+		if err := readEnds(t, sp, m); err != nil {
+			return nil, nil, err
+		}
+	}
+	return models, written, nil
+}
+
+// readEnds reads the first and the last day of one spelling: each is the first
+// row of its kind.
+func readEnds(t Tally, sp [2]string, m *rarity) error {
+	for _, kind := range []byte{rarityFirst, rarityLast} {
+		prefix := rowKey{kind}.text(sp[0]).text(sp[1])
+		err := t.Each(prefix, func(row []byte, _ int) (bool, error) {
+			rr := rowReader{b: row[len(prefix):]}
+			if d := rr.num(); kind == rarityFirst {
+				m.first = min(m.first, events.Day(d))
+			} else {
+				m.last = max(m.last, events.Day(-d))
+			}
+			return false, rr.err()
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func rarityRow(name [2]string, m *rarity, total int, years float64) (RarityRow, error) {
+	row := RarityRow{Maker: name[0], Model: name[1], Units: m.units, Visits: m.visits, Share: float64(m.units) / float64(total),
+		FirstSeen: m.first.String(), LastSeen: m.last.String()}
+	if years == 0 {
+		return row, nil
+	}
+	limits, err := stats.GarwoodRate(m.units, years, stats.Level{})
+	if err != nil {
+		return row, err
+	}
+	rate := float64(m.units) / years
+	row.RatePerYear, row.RateLow, row.RateHigh = &rate, &limits.Lo, &limits.Hi
+	return row, nil
+}
+
+// unseenNotes says what the models seen tell of those never seen. Sets that
+// owners mail in are no random sample, so it says "at least" and never how many
+// there are in the world.
+func unseenNotes(res *Result, models map[modelKey]*rarity) {
+	var times []int
+	for k, m := range models {
+		if k.model != "" {
+			times = append(times, m.units)
+		}
+	}
+	s, err := stats.SightingsOf(times)
+	if err != nil || s.N == 0 {
+		return
+	}
+	res.note(fmt.Sprintf("the chance that the next unit is of a model never seen here is about %.1f %% (Good-Turing: %d of %d units are the only one of their model)",
+		100*(1-s.Coverage()), s.Once, s.N))
+	if s.Once > 0 {
+		res.note(fmt.Sprintf("at least %.0f models would be seen if units kept coming like these (Chao1, bias-corrected form; %d seen so far)", s.Chao1Corrected().Models, s.Seen))
+	}
+}
+
+// rarityPicture is the most frequent models as bars with their intervals.
+func rarityPicture(rows []any) *Picture {
+	p := &Picture{Title: "Units a year, by model", AxisX: "units a year"}
+	for _, r := range rows[:min(len(rows), 20)] {
+		row := r.(RarityRow)
+		if row.RatePerYear == nil {
+			continue
+		}
+		p.Bars = append(p.Bars, PictureBar{joinName(row.Maker, row.Model), *row.RatePerYear, *row.RateLow, *row.RateHigh, fmt.Sprint(row.Units)})
+	}
+	if len(p.Bars) == 0 {
+		return nil
+	}
+	p.Desc = fmt.Sprintf("%s came most often: %s units, %.2f a year.", p.Bars[0].Name, p.Bars[0].Text, p.Bars[0].Value)
+	return p
+}
+
+func joinName(maker, model string) string {
+	switch {
+	case maker == "":
+		return model
+	case model == "":
+		return maker
+	}
+	return maker + " " + model
+}
+
+// nthOfModel says of one unit how many of its model had come in with it.
+func nthOfModel(r Reader, res *Result, a Asked, s span) error {
+	h, err := Load(r, a.Unit)
+	if err != nil || h == nil || len(h.Visits) == 0 {
+		return err
+	}
+	n := 0
+	mine := place{h.Visits[0].day(), events.EventID(h.Root)}
+	err = eachOfModel(r, h.Maker, h.Model, func(o *History) {
+		if (place{o.Visits[0].day(), events.EventID(o.Root)}).compare(mine) <= 0 {
+			n++
+		}
 	})
 	if err != nil {
 		return err
 	}
-	return t.Each(binary.BigEndian.AppendUint16([]byte{1}, year), func(b []byte, n uint64) (bool, error) {
-		if len(b) < 7 || binary.BigEndian.Uint32(b[3:]) > uint32(asOf+dayZero) {
-			return false, nil
+	years := s.years(a)
+	text := fmt.Sprintf("the %s of its model in %.0f years", ordinal(n), years)
+	if limits, err := stats.GarwoodRate(n, years, stats.Level{}); err == nil && n > 0 && years > 0 {
+		text += fmt.Sprintf(", one every %.1f years (%.1f to %.1f)", years/float64(n), 1/limits.Hi, 1/limits.Lo)
+	}
+	res.Notes = append([]string{joinName(h.Maker, h.Model) + ": " + text}, res.Notes...)
+	return nil
+}
+
+// eachOfModel calls fn with the histories of all units of a model.
+func eachOfModel(r Reader, maker, model string, fn func(*History)) error {
+	return Each(r, byModel, modelText(maker, model), func(root events.UnitID) (bool, error) {
+		h, err := Load(r, root)
+		if err == nil && h != nil && len(h.Visits) > 0 {
+			fn(h)
 		}
-		return add(b, n)
+		return true, err
 	})
 }
 
-// spellings counts how a model was written.
-type spellings struct {
-	total uint64
-	seen  map[[2]string]uint64
-}
-
-func (s *spellings) add(maker, model string, n uint64) {
-	if s.seen == nil {
-		s.seen = map[[2]string]uint64{}
-	}
-	s.seen[[2]string{maker, model}] += n
-	s.total += n
-}
-
-// usual is the most frequent spelling, of equals the first in order.
-func (s *spellings) usual() (best [2]string) {
-	var most uint64
-	for sp, n := range s.seen {
-		if n > most || n == most && (sp[0] < best[0] || sp[0] == best[0] && sp[1] < best[1]) {
-			best, most = sp, n
+// ordinal is 1st, 2nd, 3rd, 11th.
+func ordinal(n int) string {
+	suffix := "th"
+	if n%100 < 11 || n%100 > 13 {
+		switch n % 10 {
+		case 1:
+			suffix = "st"
+		case 2:
+			suffix = "nd"
+		case 3:
+			suffix = "rd"
 		}
 	}
-	return best
-}
-
-func rarityTable(models map[[2]string]*spellings) []RarityRow {
-	rows := make([]RarityRow, 0, len(models))
-	for _, s := range models {
-		sp := s.usual()
-		rows = append(rows, RarityRow{sp[0], sp[1], s.total})
-	}
-	slices.SortFunc(rows, func(a, b RarityRow) int {
-		return cmp.Or(cmp.Compare(b.Units, a.Units), cmp.Compare(a.Maker, b.Maker), cmp.Compare(a.Model, b.Model))
-	})
-	return rows
+	return fmt.Sprint(n) + suffix
 }

@@ -255,7 +255,7 @@ func (f *folded) add(h *History) {
 	for _, k := range terms(h) {
 		f.put(k, nil)
 	}
-	for _, q := range Questions {
+	for _, q := range tallied {
 		for _, r := range q.rows(h) {
 			f.rows[string(tallyKey(q.ID, string(r)))]++
 		}

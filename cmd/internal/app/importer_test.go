@@ -97,7 +97,7 @@ func TestTheOldJobBookComesToItsTruth(t *testing.T) {
 
 func checkModels(t *testing.T, s *app.Shop, tr truth) {
 	t.Helper()
-	res, err := s.Ask("rarity", "")
+	res, err := s.Ask(app.Asking{Question: "rarity"})
 	if err != nil {
 		t.Fatal(err)
 	}

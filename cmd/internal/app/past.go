@@ -227,7 +227,7 @@ func (p *PastVisit) add(e projections.Entry) {
 	case events.FaultFound:
 		p.Faults = append(p.Faults, PastFault{b.Component, b.Mode, b.Designator, b.Symptom, b.Cause, b.Text})
 	case events.PartReplaced:
-		p.Parts = append(p.Parts, PastPart{b.Designator, b.Component, b.Out.Text, b.In.Text, markingText(b.In), b.Reason, b.Text})
+		p.Parts = append(p.Parts, PastPart{b.Designator, b.Component, b.Out.Text, b.In.Text, projections.MarkingText(b.In), b.Reason, b.Text})
 	case events.ReadingTaken:
 		p.read(b)
 	case events.WaitingBegun:

@@ -49,15 +49,6 @@ func valueOf(q events.Quantity) measure.Value {
 	return measure.Value{Mant: q.Mant, Exp: q.Exp, Unit: measure.Unit(q.Unit)}
 }
 
-// markingText is a marking as it was read, "47 pF" for "47 MMF".
-func markingText(m events.Marking) string {
-	parts := make([]string, 0, len(m.Sections))
-	for _, q := range m.Sections {
-		parts = append(parts, valueOf(q).Canonical())
-	}
-	return strings.Join(parts, " + ")
-}
-
 // readingText is a reading as typed, with its unit where it was typed without.
 func readingText(b events.ReadingTaken) string {
 	k, ok := measure.Find(b.Measure)

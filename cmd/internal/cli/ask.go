@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -229,20 +230,31 @@ func (e *env) tellToday(t app.Today) {
 }
 
 func (e *env) ask() *cobra.Command {
-	var asOf string
-	c := &cobra.Command{Use: "ask [QUESTION]", Short: "a question about the whole fleet", Args: args(0, 1, "[QUESTION]")}
+	var in app.Asking
+	c := &cobra.Command{Use: "ask [QUESTION]", Short: "a question about the whole fleet", Args: args(0, 1, "[QUESTION]"),
+		Long: "Ask a question about the whole fleet. Without one, the questions are listed.\n\n  oldhand ask failures --by model --maker Ostrel\n  oldhand ask turnaround --by year --as-of 2020-12-31"}
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		if len(a) == 0 {
 			return e.questions()
 		}
+		in.Question = a[0]
 		return e.read(func(s *app.Shop) error {
-			res, err := s.Ask(a[0], asOf)
+			res, err := s.Ask(in)
 			if err != nil {
 				return err
 			}
-			return e.answer(res, func() { e.tellResult(res) })
+			var told error
+			return errors.Join(e.answer(res, func() { told = e.tellResult(res) }), told)
 		})
 	}
-	c.Flags().StringVar(&asOf, "as-of", "", "the `day` asked for; today if it is not said")
+	f := c.Flags()
+	f.StringVar(&in.AsOf, "as-of", "", "the `day` asked for; today if it is not said")
+	f.StringVar(&in.From, "from", "", "visits received on this `day` or later only")
+	f.StringVar(&in.To, "to", "", "visits received up to this `day` only")
+	f.StringVar(&in.Maker, "maker", "", "units of this maker only")
+	f.StringVar(&in.Model, "model", "", "units of this model only")
+	f.StringVar(&in.By, "by", "", "how to `group`: year, decade, maker, model (failures); year, model, outcome (turnaround)")
+	f.StringVar(&in.Unit, "unit", "", "also about one `unit`, by its tag or serial (rarity, comebacks)")
+	f.IntVar(&in.Days, "days", 0, "the number of `days` (comebacks: within; turnaround: mean up to), or the year (year)")
 	return c
 }

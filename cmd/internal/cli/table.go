@@ -1,8 +1,13 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
 	"strings"
 
 	"oldhand/cmd/internal/app"
@@ -58,15 +63,21 @@ func (e *env) questions() error {
 }
 
 // tellResult prints any answer: its rows by their own keys, what is missing
-// from it, and how it was come by.
-func (e *env) tellResult(r *projections.Result) {
+// from it, and how it was come by. Rows of another kind begin another table.
+func (e *env) tellResult(r *projections.Result) error {
 	e.printf("%s, as of %s\n", r.Question, r.AsOf)
 	if len(r.Rows) == 0 {
-		e.printf("no rows\n")
-	} else if rows, err := plainRows(r.Rows); err == nil {
-		for _, line := range columns(rows) {
+		e.printf("nothing to tell yet\n")
+	}
+	tables, err := tablesOf(r.Rows)
+	if err != nil {
+		return err
+	}
+	for _, table := range tables {
+		for _, line := range columns(table) {
 			e.printf("%s\n", line)
 		}
+		e.printf("\n")
 	}
 	for _, m := range r.Missing {
 		e.printf("left out: %d %s\n", m.Count, m.What)
@@ -75,13 +86,15 @@ func (e *env) tellResult(r *projections.Result) {
 		e.printf("%s\n", n)
 	}
 	e.printf("how: %s\n", r.Method)
+	return nil
 }
 
-// plainRows reads the rows' keys and values in the order in which they are
-// printed as JSON.
-func plainRows(rows []any) ([][]string, error) {
-	var table [][]string
-	for i, row := range rows {
+// tablesOf reads the rows' keys and values in the order in which they are
+// printed as JSON, a table for each run of rows with the same keys. Curves are
+// left to JSON and to the picture.
+func tablesOf(rows []any) ([][][]string, error) {
+	var tables [][][]string
+	for _, row := range rows {
 		b, err := json.Marshal(row)
 		if err != nil {
 			return nil, err
@@ -90,16 +103,18 @@ func plainRows(rows []any) ([][]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		if i == 0 {
-			table = append(table, keys)
+		if n := len(tables); n == 0 || !slices.Equal(tables[n-1][0], keys) {
+			tables = append(tables, [][]string{keys})
 		}
-		table = append(table, values)
+		tables[len(tables)-1] = append(tables[len(tables)-1], values)
 	}
-	return table, nil
+	return tables, nil
 }
 
+// pairs reads an object's keys and values in order; an object inside it gives
+// its own in its place.
 func pairs(object []byte) (keys, values []string, err error) {
-	dec := json.NewDecoder(strings.NewReader(string(object)))
+	dec := json.NewDecoder(bytes.NewReader(object))
 	if _, err := dec.Token(); err != nil {
 		return nil, nil, err
 	}
@@ -108,21 +123,68 @@ func pairs(object []byte) (keys, values []string, err error) {
 		if err != nil {
 			return nil, nil, err
 		}
-		var v any
-		if err := dec.Decode(&v); err != nil {
+		var raw json.RawMessage
+		if err := dec.Decode(&raw); err != nil {
 			return nil, nil, err
 		}
-		keys, values = append(keys, strings.ReplaceAll(fmt.Sprint(k), "_", " ")), append(values, cellText(v))
+		switch {
+		case k == "steps" || k == "unit":
+		case raw[0] == '{' && k != "charged":
+			inner, cells, err := pairs(raw)
+			if err != nil {
+				return nil, nil, err
+			}
+			keys, values = append(keys, inner...), append(values, cells...)
+		default:
+			cell, err := cellText(raw)
+			if err != nil {
+				return nil, nil, err
+			}
+			keys, values = append(keys, strings.ReplaceAll(fmt.Sprint(k), "_", " ")), append(values, cell)
+		}
 	}
 	return keys, values, nil
 }
 
-func cellText(v any) string {
+func cellText(raw json.RawMessage) (string, error) {
+	var v any
+	if err := json.Unmarshal(raw, &v); err != nil {
+		return "", err
+	}
 	switch v := v.(type) {
 	case nil:
-		return ""
+		return "-", nil
 	case float64:
-		return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.4f", v), "0"), ".")
+		return short(v), nil
+	case bool:
+		return map[bool]string{true: "yes", false: ""}[v], nil
+	case []any:
+		words := make([]string, 0, len(v))
+		for _, w := range v {
+			words = append(words, fmt.Sprint(w))
+		}
+		return strings.Join(words, ", "), nil
+	case map[string]any:
+		var words []string
+		for _, k := range slices.Sorted(maps.Keys(v)) {
+			words = append(words, fmt.Sprint(v[k])+" "+k)
+		}
+		return strings.Join(words, ", "), nil
 	}
-	return fmt.Sprint(v)
+	return fmt.Sprint(v), nil
+}
+
+// short is a number with as many digits as a person reads.
+func short(v float64) string {
+	switch {
+	case v == math.Trunc(v):
+		return strconv.FormatFloat(v, 'f', 0, 64)
+	case math.Abs(v) >= 100:
+		return strconv.FormatFloat(v, 'f', 0, 64)
+	case math.Abs(v) >= 1:
+		return strconv.FormatFloat(v, 'f', 1, 64)
+	case math.Abs(v) < 0.0005:
+		return strconv.FormatFloat(v, 'g', 1, 64)
+	}
+	return strconv.FormatFloat(v, 'f', 3, 64)
 }

@@ -1,0 +1,375 @@
+package projections
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"oldhand/events"
+	"oldhand/projections/stats"
+)
+
+// FailureRow is one row of the answer. Year, or the group that was asked for
+// instead, is empty where it is not known.
+type FailureRow struct {
+	Year      *int     `json:"year"` // made; null is a row of its own where it is not known
+	Group     string   `json:"group"`
+	Component string   `json:"component"`
+	Mode      string   `json:"mode"`
+	Units     int      `json:"units"` // of the group, with the fault
+	Of        int      `json:"of"`    // of the group, seen
+	Share     float64  `json:"share"`
+	Low       float64  `json:"low"`
+	High      float64  `json:"high"`
+	Lift      *float64 `json:"lift"`     // share against that of all other groups
+	P         float64  `json:"p"`        // Fisher's exact test against all others
+	Adjusted  float64  `json:"adjusted"` // after Benjamini and Hochberg
+	Flagged   bool     `json:"flagged"`
+	Shrunk    *float64 `json:"shrunk"`
+}
+
+// flagAt is the share of false alarms among what is flagged, at most.
+const flagAt = 0.05
+
+// fault is a component class and how it failed.
+type fault struct{ component, mode string }
+
+// Of one unit: that it was seen, each fault it had once, and how many findings
+// stayed words.
+const (
+	failureSeen  = 's'
+	failureFault = 'x'
+	failureWords = 'w'
+)
+
+func failureRows(h *History) [][]byte {
+	if len(h.Visits) == 0 {
+		return nil
+	}
+	unit := func(kind byte) rowKey { return rowKey{kind}.text(h.Maker).text(h.Model).num(h.YearFrom) }
+	rows := [][]byte{unit(failureSeen)}
+	for _, f := range faultsOf(h.Visits, &rows) {
+		rows = append(rows, unit(failureFault).text(f.component).text(f.mode))
+	}
+	return rows
+}
+
+// faultsOf are the faults of visits, each once, in order. A finding that names
+// no component is counted as a row of words instead.
+func faultsOf(visits []Visit, words *[][]byte) []fault {
+	seen := map[fault]bool{}
+	for _, v := range visits {
+		for _, e := range v.Entries {
+			b, ok := e.Decode().(events.FaultFound)
+			switch {
+			case !ok:
+			case b.Component == "":
+				if words != nil {
+					*words = append(*words, []byte{failureWords})
+				}
+			default:
+				seen[fault{b.Component, b.Mode}] = true
+			}
+		}
+	}
+	return slices.SortedFunc(maps.Keys(seen), compareFaults)
+}
+
+func compareFaults(a, b fault) int {
+	return cmp.Or(cmp.Compare(a.component, b.component), cmp.Compare(a.mode, b.mode))
+}
+
+// grouping says which group a unit falls in.
+type grouping func(maker, model string, year int) string
+
+var groupings = map[string]grouping{
+	"year":   func(_, _ string, year int) string { return yearName(year) },
+	"decade": func(_, _ string, year int) string { return choose(year == 0, "", fmt.Sprintf("%d0s", year/10)) },
+	"maker":  func(maker, _ string, _ int) string { return maker },
+	"model":  func(maker, model string, _ int) string { return joinName(maker, model) },
+}
+
+func yearName(year int) string { return choose(year == 0, "", fmt.Sprint(year)) }
+
+// failureTable is units seen and units with each fault, by group.
+type failureTable struct {
+	seen   map[string]int
+	faults map[string]map[fault]int
+	maker  map[string]string // of a model
+	years  map[string]int
+	words  int
+}
+
+// failureAnswer compares how often each fault is found on sets of each year
+// made, or of each model, maker or decade.
+func failureAnswer(t Tally, a Asked) (*Result, error) {
+	by, ok := groupings[choose(a.By == "", "year", a.By)]
+	if !ok {
+		return nil, fmt.Errorf("failures by %q: there are year, decade, maker and model", a.By)
+	}
+	table, err := readFailures(t, by)
+	if err != nil {
+		return nil, err
+	}
+	rows, fits, err := table.rows(a.By)
+	if err != nil {
+		return nil, err
+	}
+	res := &Result{Method: "units with the fault among units seen, a unit once however often it came; Wilson interval, 95 %; lift against all other groups, Fisher's exact test, two-sided, flagged after Benjamini-Hochberg at 5 %; small groups shrunk by a beta-binomial prior (maximum likelihood)"}
+	for _, r := range rows {
+		res.Rows = append(res.Rows, r)
+	}
+	res.miss("findings that name no component", table.words)
+	if n := table.seen[""]; n > 0 {
+		res.note(fmt.Sprintf("of %d units the %s is not known; they are a row of their own and no group others are compared with", n, choose(a.By == "", "year made", a.By)))
+	}
+	if fits > 0 {
+		res.note(fmt.Sprintf("%d faults have too few groups, or groups that differ too little, for a prior: their shares are not shrunk", fits))
+	}
+	if small := smallGroups(table.seen); small > 0 {
+		res.note(fmt.Sprintf("%d groups have fewer than 5 units: their intervals are wide", small))
+	}
+	res.Picture = table.picture(rows, choose(a.By == "", "year made", a.By))
+	return res, nil
+}
+
+func smallGroups(seen map[string]int) (n int) {
+	for g, units := range seen {
+		if g != "" && units < 5 {
+			n++
+		}
+	}
+	return n
+}
+
+func readFailures(t Tally, by grouping) (*failureTable, error) {
+	table := &failureTable{map[string]int{}, map[string]map[fault]int{}, map[string]string{}, map[string]int{}, 0}
+	written := names{}
+	err := t.Each([]byte{failureSeen}, func(row []byte, n int) (bool, error) {
+		rr := rowReader{b: row[1:]}
+		written.add(rr.text(), rr.text(), n)
+		rr.num()
+		return true, rr.err()
+	})
+	if err != nil {
+		return nil, err
+	}
+	group := func(rr *rowReader) string {
+		sp := written[keyOf(rr.text(), rr.text())].usual()
+		year := rr.num()
+		g := by(sp[0], sp[1], year)
+		table.maker[g], table.years[g] = sp[0], year
+		return g
+	}
+	err = t.Each([]byte{failureSeen}, func(row []byte, n int) (bool, error) {
+		rr := rowReader{b: row[1:]}
+		table.seen[group(&rr)] += n
+		return true, rr.err()
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = t.Each([]byte{failureFault}, func(row []byte, n int) (bool, error) {
+		rr := rowReader{b: row[1:]}
+		g := group(&rr)
+		if table.faults[g] == nil {
+			table.faults[g] = map[fault]int{}
+		}
+		table.faults[g][fault{rr.text(), rr.text()}] += n
+		return true, rr.err()
+	})
+	if err != nil {
+		return nil, err
+	}
+	return table, t.Each([]byte{failureWords}, func(_ []byte, n int) (bool, error) {
+		table.words += n
+		return true, nil
+	})
+}
+
+// rows are the answer's, by group and fault; fits counts the faults without a
+// prior.
+func (t *failureTable) rows(by string) (rows []FailureRow, fits int, err error) {
+	total, withFault := 0, map[fault]int{}
+	for g, n := range t.seen {
+		if g == "" {
+			continue
+		}
+		total += n
+		for f, x := range t.faults[g] {
+			withFault[f] += x
+		}
+	}
+	priors := t.priors(by, &fits)
+	for _, g := range slices.Sorted(maps.Keys(t.seen)) {
+		for _, f := range slices.SortedFunc(maps.Keys(t.faults[g]), compareFaults) {
+			row, err := t.row(g, f, total, withFault[f])
+			if err != nil {
+				return nil, 0, err
+			}
+			row.Shrunk = priors.of(t.maker[g], f, stats.Share{X: row.Units, N: row.Of})
+			if by == "" || by == "year" {
+				if y := t.years[g]; g != "" {
+					row.Year = &y
+				}
+			}
+			rows = append(rows, row)
+		}
+	}
+	return rows, fits, flag(rows)
+}
+
+func (t *failureTable) row(g string, f fault, total, withFault int) (FailureRow, error) {
+	s := stats.Share{X: t.faults[g][f], N: t.seen[g]}
+	row := FailureRow{Group: g, Component: f.component, Mode: f.mode, Units: s.X, Of: s.N, Share: s.Rate(), P: 1, Adjusted: 1}
+	limits, err := stats.Wilson(s, stats.Level{})
+	if err != nil {
+		return row, err
+	}
+	row.Low, row.High = limits.Lo, limits.Hi
+	others := stats.Share{X: withFault - s.X, N: total - s.N}
+	if g == "" || others.N == 0 {
+		return row, nil
+	}
+	if others.X > 0 {
+		lift := s.Rate() / others.Rate()
+		row.Lift = &lift
+	}
+	test, err := stats.FisherExact(stats.Table{{s.X, s.N - s.X}, {others.X, others.N - others.X}})
+	row.P = test.TwoSided
+	return row, err
+}
+
+// flag marks the rows whose difference from all others stands up among as many
+// comparisons as were made. Groups of unknown name are not compared.
+func flag(rows []FailureRow) error {
+	var ps []float64
+	var at []int
+	for i, r := range rows {
+		if r.Group != "" {
+			ps, at = append(ps, r.P), append(at, i)
+		}
+	}
+	if len(ps) == 0 {
+		return nil
+	}
+	adjusted, err := stats.BenjaminiHochberg(ps)
+	for j, i := range at {
+		rows[i].Adjusted, rows[i].Flagged = adjusted[j], adjusted[j] <= flagAt
+	}
+	return err
+}
+
+// priors are what small groups lean on: for a model the models of its maker
+// where there are enough, else all; for other groups all of them.
+type priors struct {
+	all     map[fault]stats.Prior
+	byMaker map[string]map[fault]stats.Prior
+}
+
+func (t *failureTable) priors(by string, unfit *int) priors {
+	p := priors{t.fit("", unfit), map[string]map[fault]stats.Prior{}}
+	if by == "model" {
+		for _, maker := range t.maker {
+			if p.byMaker[maker] == nil {
+				p.byMaker[maker] = t.fit(maker, nil)
+			}
+		}
+	}
+	return p
+}
+
+// fit makes a prior for each fault from the groups of a maker, or from all.
+func (t *failureTable) fit(maker string, unfit *int) map[fault]stats.Prior {
+	found := map[fault]stats.Prior{}
+	all := map[fault]bool{}
+	for _, fs := range t.faults {
+		for f := range fs {
+			all[f] = true
+		}
+	}
+	for f := range all {
+		var groups []stats.Share
+		for _, g := range slices.Sorted(maps.Keys(t.seen)) {
+			if g != "" && (maker == "" || t.maker[g] == maker) {
+				groups = append(groups, stats.Share{X: t.faults[g][f], N: t.seen[g]})
+			}
+		}
+		prior, err := stats.LikelihoodFit(groups)
+		var why *stats.UnfitError
+		if errors.As(err, &why) || err != nil {
+			if unfit != nil {
+				*unfit++
+			}
+			continue
+		}
+		found[f] = prior
+	}
+	return found
+}
+
+func (p priors) of(maker string, f fault, s stats.Share) *float64 {
+	prior, ok := p.byMaker[maker][f]
+	if !ok {
+		if prior, ok = p.all[f]; !ok {
+			return nil
+		}
+	}
+	post, err := prior.Of(s)
+	if err != nil {
+		return nil
+	}
+	mean := post.Mean()
+	if math.IsNaN(mean) {
+		return nil
+	}
+	return &mean
+}
+
+// picture is a heat map of the most frequent faults by group.
+func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
+	count := map[fault]int{}
+	cells := map[string]map[fault]FailureRow{}
+	var worst FailureRow
+	for _, r := range rows {
+		f := fault{r.Component, r.Mode}
+		count[f] += r.Units
+		if cells[r.Group] == nil {
+			cells[r.Group] = map[fault]FailureRow{}
+		}
+		cells[r.Group][f] = r
+		if r.Flagged && r.Lift != nil && (worst.Lift == nil || *r.Lift > *worst.Lift) {
+			worst = r
+		}
+	}
+	if len(count) == 0 {
+		return nil
+	}
+	top := slices.SortedFunc(maps.Keys(count), func(a, b fault) int {
+		return cmp.Or(cmp.Compare(count[b], count[a]), compareFaults(a, b))
+	})
+	heat := &PictureHeat{}
+	groups := slices.Sorted(maps.Keys(t.seen))
+	for _, g := range groups {
+		heat.Columns = append(heat.Columns, choose(g == "", "not known", g))
+	}
+	for _, f := range top[:min(len(top), 15)] {
+		heat.Rows = append(heat.Rows, spokenFault(f))
+		line := make([]PictureCell, len(groups))
+		for i, g := range groups {
+			r := cells[g][f]
+			line[i] = PictureCell{r.Share, t.seen[g], r.Flagged}
+		}
+		heat.Cells = append(heat.Cells, line)
+	}
+	p := &Picture{Title: "Faults by " + by, AxisX: by, Heat: heat}
+	p.Desc = "No fault stands out after allowing for the number of comparisons."
+	if worst.Lift != nil {
+		p.Desc = fmt.Sprintf("%s stands out in %s: %d of %d units, %.1f times as often as in all others.",
+			spokenFault(fault{worst.Component, worst.Mode}), worst.Group, worst.Units, worst.Of, *worst.Lift)
+	}
+	return p
+}

@@ -1,0 +1,86 @@
+package projections
+
+// Result is the one shape of an answer, for the command line, the page, paper
+// and export alike.
+type Result struct {
+	Question string    `json:"question"`
+	AsOf     string    `json:"as_of"`
+	Rows     []any     `json:"rows"`
+	Missing  []Missing `json:"missing"`
+	Method   string    `json:"method"`
+	Notes    []string  `json:"notes"`
+	Picture  *Picture  `json:"-"`
+}
+
+// Missing says what an answer leaves out, and how much of it.
+type Missing struct {
+	What  string `json:"what"`
+	Count int    `json:"count"`
+}
+
+// fill puts empty lists where there are none, so that JSON has no null there.
+func (r *Result) fill() {
+	if r.Rows == nil {
+		r.Rows = []any{}
+	}
+	if r.Missing == nil {
+		r.Missing = []Missing{}
+	}
+	if r.Notes == nil {
+		r.Notes = []string{}
+	}
+}
+
+func (r *Result) miss(what string, n int) {
+	if n > 0 {
+		r.Missing = append(r.Missing, Missing{what, n})
+	}
+}
+
+func (r *Result) note(text string) { r.Notes = append(r.Notes, text) }
+
+// Picture is the numbers of an answer's picture, and its finding in words. One
+// of the lists is filled.
+type Picture struct {
+	Title, Desc string
+	AxisX       string
+	AxisY       string
+	Curves      []PictureCurve
+	Bars        []PictureBar
+	Heat        *PictureHeat
+}
+
+// PictureCurve is a curve of steps with a band where it has one.
+type PictureCurve struct {
+	Name  string
+	Steps []PictureStep
+	End   float64 // where the curve was last seen
+}
+
+// PictureStep is the height of a curve from a place on.
+type PictureStep struct {
+	X, Y     float64
+	Lo, Hi   float64
+	Band     bool
+	Observed int
+}
+
+// PictureBar is a value with its interval.
+type PictureBar struct {
+	Name          string
+	Value, Lo, Hi float64
+	Text          string // the count behind it
+}
+
+// PictureHeat is shares in a grid.
+type PictureHeat struct {
+	Columns, Rows []string
+	Cells         [][]PictureCell // a list a row
+}
+
+// PictureCell is one share of a grid.
+type PictureCell struct {
+	Share   float64
+	Of      int // zero where nothing was seen
+	Flagged bool
+}

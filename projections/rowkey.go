@@ -1,0 +1,57 @@
+package projections
+
+import (
+	"bytes"
+	"encoding/binary"
+)
+
+// rowKey builds the bytes of a row: texts end in a zero, numbers have four
+// bytes, so that rows sort by their fields and read back without doubt.
+type rowKey []byte
+
+func (k rowKey) text(s string) rowKey {
+	return append(append(k, s...), 0)
+}
+
+func (k rowKey) num(n int) rowKey {
+	return binary.BigEndian.AppendUint32(k, uint32(n+dayZero))
+}
+
+// dayZero lets days of any time, and what is before them, sort as unsigned
+// numbers.
+const dayZero = 1 << 20
+
+// rowReader takes a row's fields off again.
+type rowReader struct {
+	b   []byte
+	bad bool
+}
+
+func (r *rowReader) text() string {
+	i := bytes.IndexByte(r.b, 0)
+	if r.bad || i < 0 {
+		r.bad = true
+		return ""
+	}
+	s := string(r.b[:i])
+	r.b = r.b[i+1:]
+	return s
+}
+
+func (r *rowReader) num() int {
+	if r.bad || len(r.b) < 4 {
+		r.bad = true
+		return 0
+	}
+	n := int(binary.BigEndian.Uint32(r.b)) - dayZero
+	r.b = r.b[4:]
+	return n
+}
+
+// err is an error unless every byte was taken and all of it fitted.
+func (r *rowReader) err() error {
+	if r.bad || len(r.b) > 0 {
+		return errView
+	}
+	return nil
+}

@@ -1,0 +1,341 @@
+package projections
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"oldhand/events"
+	"oldhand/projections/stats"
+)
+
+// TurnaroundRow is one row of the answer: days from received to shipped.
+type TurnaroundRow struct {
+	Group      string       `json:"group"`
+	Visits     int          `json:"visits"`
+	Closed     int          `json:"closed"`
+	Open       int          `json:"open"`
+	Median     *float64     `json:"median"` // null is: not reached
+	MedianLow  *float64     `json:"median_low"`
+	MedianHigh *float64     `json:"median_high"`
+	P75        *float64     `json:"p75"`
+	P90        *float64     `json:"p90"`
+	P90Low     *float64     `json:"p90_low"`
+	P90High    *float64     `json:"p90_high"`
+	Mean       *float64     `json:"restricted_mean,omitempty"`
+	MeanSE     *float64     `json:"restricted_mean_se,omitempty"`
+	Split      *Split       `json:"split"` // mean days of closed visits, by what the unit stood for
+	Steps      [][5]float64 `json:"steps"` // day, share still here, low, high, at risk; limits -1 where undefined
+}
+
+// Split is where the days of closed visits went, as means a visit. They add up
+// to the days in shop.
+type Split struct {
+	InShop  float64 `json:"in_shop"`
+	Bench   float64 `json:"on_the_bench"`
+	Owner   float64 `json:"waiting_for_owner"`
+	Parts   float64 `json:"waiting_for_parts"`
+	Donor   float64 `json:"waiting_for_donor"`
+	Payment float64 `json:"waiting_for_payment"`
+}
+
+// Rows of one visit, under each way of grouping: that it closed after so many
+// days, that it is open since a day, how many of its days it waited for what,
+// or that nobody knows when it ended.
+const (
+	turnClosed  = 'c'
+	turnOpen    = 'o'
+	turnWait    = 'w'
+	turnUnknown = 'u'
+)
+
+// turnGroups are the ways of grouping.
+var turnGroups = []struct {
+	key  byte
+	name string
+	of   func(*History, Visit) string
+}{
+	{'a', "all", func(*History, Visit) string { return "" }},
+	{'y', "year", func(_ *History, v Visit) string { return fmt.Sprint(v.day().Date().Year()) }},
+	{'m', "model", func(h *History, _ Visit) string { return joinName(h.Maker, h.Model) }},
+	{'o', "outcome", func(_ *History, v Visit) string { return choose(v.End == Ended, v.outcome(), "still open") }},
+}
+
+func turnaroundRows(h *History) [][]byte {
+	var rows [][]byte
+	for _, v := range h.Visits {
+		for _, g := range turnGroups {
+			rows = append(rows, visitTurns(v, rowKey{g.key}.text(g.of(h, v)))...)
+		}
+	}
+	return rows
+}
+
+func visitTurns(v Visit, group rowKey) [][]byte {
+	kind := func(k byte) rowKey { return append(slices.Clone(group), k) }
+	switch {
+	case v.End == Open && v.Received.Precision != events.Unknown:
+		return [][]byte{kind(turnOpen).num(int(v.Received.Day))}
+	case v.End != Ended || v.Received.Precision == events.Unknown || v.Shipped.Precision == events.Unknown:
+		return [][]byte{kind(turnUnknown)}
+	}
+	rows := [][]byte{kind(turnClosed).num(max(0, int(v.Shipped.Day-v.Received.Day)))}
+	for _, w := range v.Waits() {
+		if w.Days > 0 {
+			rows = append(rows, kind(turnWait).text(w.For).num(w.Days))
+		}
+	}
+	return rows
+}
+
+// outcome is how a visit ended.
+func (v Visit) outcome() string {
+	for _, e := range slices.Backward(v.Entries) {
+		if b, ok := e.Decode().(events.Shipped); ok {
+			return b.Outcome
+		}
+	}
+	return ""
+}
+
+// Wait is days for which a unit stood waiting.
+type Wait struct {
+	For  string
+	Days int
+}
+
+// Waits are the days of a closed visit that the unit waited, by what for. No
+// day counts twice: while it waits for several things at once, it waits for
+// what began last.
+func (v Visit) Waits() []Wait {
+	if v.End != Ended || v.Shipped.Precision == events.Unknown {
+		return nil
+	}
+	var pending []string
+	days := map[string]int{}
+	since := v.day()
+	pass := func(to events.Day) {
+		to = min(max(to, since), v.Shipped.Day)
+		if n := len(pending); n > 0 {
+			days[pending[n-1]] += int(to - since)
+		}
+		since = to
+	}
+	for _, e := range v.Entries {
+		if e.At.Precision == events.Unknown {
+			continue
+		}
+		switch b := e.Decode().(type) {
+		case events.WaitingBegun:
+			pass(e.At.Day)
+			pending = append(pending, b.For)
+		case events.WaitingEnded:
+			pass(e.At.Day)
+			pending = slices.DeleteFunc(pending, func(w string) bool { return b.For == "" || w == b.For })
+		}
+	}
+	pass(v.Shipped.Day)
+	var waits []Wait
+	for _, w := range slices.Sorted(maps.Keys(days)) {
+		waits = append(waits, Wait{w, days[w]})
+	}
+	return waits
+}
+
+// turns is one group's counts.
+type turns struct {
+	counts  []stats.DayCount
+	closed  int
+	open    int
+	unknown int
+	days    int
+	waits   map[string]int
+}
+
+// turnaroundAnswer draws how long units stay, visits that are open counted as
+// far as they have come.
+func turnaroundAnswer(t Tally, a Asked) (*Result, error) {
+	by := slices.IndexFunc(turnGroups, func(g struct {
+		key  byte
+		name string
+		of   func(*History, Visit) string
+	}) bool {
+		return g.name == choose(a.By == "", "all", a.By)
+	})
+	if by < 0 {
+		return nil, fmt.Errorf("turnaround by %q: there are all, year, model and outcome", a.By)
+	}
+	groups, err := readTurns(t, turnGroups[by].key, a.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	res := &Result{Method: "Kaplan-Meier from the day received to the day shipped, open visits censored on the day asked for; log-log limits with Greenwood's variance, 95 %; days are calendar days"}
+	unknown := 0
+	var curves []PictureCurve
+	for _, name := range slices.Sorted(maps.Keys(groups)) {
+		g := groups[name]
+		unknown += g.unknown
+		if g.closed+g.open == 0 {
+			continue
+		}
+		row, curve, err := g.row(choose(name == "" && by == 0, "all", name), a, res)
+		if err != nil {
+			return nil, err
+		}
+		res.Rows = append(res.Rows, row)
+		curves = append(curves, curve)
+	}
+	res.miss("visits that ended on a day nobody wrote down", unknown)
+	logRankNote(res, groups, turnGroups[by].name)
+	res.Picture = turnPicture(curves, res.Rows)
+	return res, nil
+}
+
+func readTurns(t Tally, key byte, asOf events.Day) (map[string]*turns, error) {
+	groups := map[string]*turns{}
+	err := t.Each([]byte{key}, func(row []byte, n int) (bool, error) {
+		rr := rowReader{b: row[1:]}
+		name := rr.text()
+		g := groups[name]
+		if g == nil {
+			g = &turns{waits: map[string]int{}}
+			groups[name] = g
+		}
+		if len(rr.b) == 0 {
+			return false, errView
+		}
+		kind := rr.b[0]
+		rr.b = rr.b[1:]
+		g.add(kind, &rr, n, asOf)
+		return true, rr.err()
+	})
+	return groups, err
+}
+
+func (g *turns) add(kind byte, rr *rowReader, n int, asOf events.Day) {
+	switch kind {
+	case turnClosed:
+		d := rr.num()
+		g.counts = append(g.counts, stats.DayCount{Day: d, Events: n})
+		g.closed += n
+		g.days += n * d
+	case turnOpen:
+		g.counts = append(g.counts, stats.DayCount{Day: max(0, int(asOf)-rr.num()), Censored: n})
+		g.open += n
+	case turnWait:
+		w := rr.text()
+		g.waits[w] += n * rr.num()
+	case turnUnknown:
+		g.unknown += n
+	}
+}
+
+func (g *turns) row(name string, a Asked, res *Result) (TurnaroundRow, PictureCurve, error) {
+	row := TurnaroundRow{Group: name, Visits: g.closed + g.open, Closed: g.closed, Open: g.open, Steps: [][5]float64{}}
+	curve, err := stats.KaplanMeier(g.counts)
+	if err != nil {
+		return row, PictureCurve{}, err
+	}
+	for _, q := range []struct {
+		p             float64
+		at, low, high **float64
+	}{{0.5, &row.Median, &row.MedianLow, &row.MedianHigh}, {0.75, &row.P75, nil, nil}, {0.9, &row.P90, &row.P90Low, &row.P90High}} {
+		found, err := curve.Quantile(q.p, stats.Level{})
+		if err != nil {
+			return row, PictureCurve{}, err
+		}
+		*q.at = reached(found.Estimate)
+		if q.low != nil {
+			*q.low, *q.high = reached(found.Lower), reached(found.Upper)
+		}
+	}
+	if a.Days > 0 {
+		mean, err := curve.RestrictedMean(a.Days)
+		var past *stats.PastLastError
+		switch {
+		case errors.As(err, &past):
+			res.note(fmt.Sprintf("%s: no mean to day %d, since nothing was watched beyond day %d and units are still open there", name, a.Days, past.Last))
+		case err != nil:
+			return row, PictureCurve{}, err
+		default:
+			row.Mean, row.MeanSE = &mean.Days, &mean.SE
+		}
+	}
+	row.Split = g.split()
+	picture := steps(curve, &row)
+	picture.Name = name
+	if row.Visits < 10 {
+		res.note(fmt.Sprintf("%s: only %d visits", name, row.Visits))
+	}
+	return row, picture, nil
+}
+
+func reached(r stats.Reach) *float64 {
+	if !r.Reached {
+		return nil
+	}
+	return &r.Day
+}
+
+// split shares out the days of closed visits.
+func (g *turns) split() *Split {
+	if g.closed == 0 {
+		return nil
+	}
+	mean := func(days int) float64 { return float64(days) / float64(g.closed) }
+	s := &Split{InShop: mean(g.days), Owner: mean(g.waits["owner"]), Parts: mean(g.waits["parts"]), Donor: mean(g.waits["donor"]), Payment: mean(g.waits["payment"])}
+	s.Bench = s.InShop - s.Owner - s.Parts - s.Donor - s.Payment
+	return s
+}
+
+// steps puts a curve into a row and into a picture.
+func steps(c stats.Curve, row *TurnaroundRow) (p PictureCurve) {
+	for _, s := range c.Steps() {
+		low, high := -1.0, -1.0
+		limits, ok := s.Limits(stats.Level{})
+		if ok {
+			low, high = limits.Lo, limits.Hi
+		}
+		if s.Events > 0 {
+			row.Steps = append(row.Steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})
+		}
+		p.Steps = append(p.Steps, PictureStep{float64(s.Day), s.S, low, high, ok, s.AtRisk})
+		p.End = float64(s.Day)
+	}
+	return p
+}
+
+// logRankNote compares groups, where there are at least two.
+func logRankNote(res *Result, groups map[string]*turns, by string) {
+	var counts [][]stats.DayCount
+	for _, name := range slices.Sorted(maps.Keys(groups)) {
+		if g := groups[name]; g.closed > 0 && (name != "" || by == "all") {
+			counts = append(counts, g.counts)
+		}
+	}
+	if len(counts) < 2 || by == "outcome" {
+		return
+	}
+	if r, err := stats.LogRank(counts...); err == nil && !math.IsNaN(r.P) {
+		res.note(fmt.Sprintf("do the groups differ? log-rank chi-square %.2f on %d degrees of freedom, p = %.4f", r.Chi2, r.DF, r.P))
+	}
+}
+
+func turnPicture(curves []PictureCurve, rows []any) *Picture {
+	if len(curves) == 0 || len(curves) > 6 {
+		return nil
+	}
+	p := &Picture{Title: "Share of units still in the shop", AxisX: "days since received", AxisY: "share still here", Curves: curves}
+	first := rows[0].(TurnaroundRow)
+	p.Desc = "Half of the visits have not ended yet."
+	if first.Median != nil {
+		p.Desc = fmt.Sprintf("Half of the visits (%s) ended within %.0f days", first.Group, *first.Median)
+		if first.P90 != nil {
+			p.Desc += fmt.Sprintf(", nine of ten within %.0f", *first.P90)
+		}
+		p.Desc += "."
+	}
+	return p
+}
