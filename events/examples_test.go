@@ -116,6 +116,7 @@ func fullBodies() []events.Body {
 		events.RowImported{Source: fill(0x99), Row: 12, Key: half(0xaa), Format: "book", Kept: map[string]string{"Shelf": "B3", "Who": "mara"}},
 		events.FeedBegun{Shop: shop, Parent: events.Head{Feed: feed, Seq: 9, Hash: fill(0x77)}, Software: "oldhand 0.1"},
 		events.TermAdded{Table: "component", ID: "dial-lamp", Name: "dial lamp"},
+		events.ShopDay{Day: events.NewDay(2026, 12, 24), Open: true, Why: "the last parcels before the holidays"},
 	}
 }
 
@@ -154,6 +155,7 @@ func leastBodies() []events.Body {
 		events.RowImported{Source: fill(0x99), Row: 1, Key: half(0xaa), Format: "ords"},
 		events.FeedBegun{Shop: shop},
 		events.TermAdded{Table: "work", ID: "w", Name: "w"},
+		events.ShopDay{},
 	}
 }
 

@@ -52,6 +52,7 @@ const (
 	KindRowImported        Kind = 70
 	KindFeedBegun          Kind = 71
 	KindTermAdded          Kind = 72
+	KindShopDay            Kind = 73
 )
 
 // Body is what an event of one kind says. Bodies are values.
@@ -113,6 +114,7 @@ var Kinds = []KindRow{
 	row[RowImported]("row.imported", OfUnit),
 	row[FeedBegun]("feed.begun", OfFeed),
 	row[TermAdded]("term.added", OfShop),
+	row[ShopDay]("shop.day", OfShop),
 }
 
 func row[B Body](name string, s Subject) KindRow {

@@ -142,7 +142,7 @@ func shuffle(t *rapid.T, v reflect.Value, valid func() bool) {
 		try(v, old, valid)
 	case reflect.String:
 		try(v, reflect.ValueOf(rapid.StringN(0, 30, 120).Draw(t, "text")), valid)
-	case reflect.Int, reflect.Int8, reflect.Int64, reflect.Uint, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+	case reflect.Int, reflect.Int8, reflect.Int32, reflect.Int64, reflect.Uint, reflect.Uint16, reflect.Uint32, reflect.Uint64:
 		try(v, reflect.ValueOf(rapid.OneOf(rapid.Int64Range(-3, 300), rapid.Int64()).Draw(t, "number")), valid)
 	case reflect.Bool:
 		try(v, reflect.ValueOf(rapid.Bool().Draw(t, "yes")), valid)

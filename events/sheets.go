@@ -88,3 +88,24 @@ func (b TermAdded) Validate() error {
 
 // Line is the event's line in a history.
 func (b TermAdded) Line() string { return "word added to " + b.Table + ": " + b.Name }
+
+// ShopDay says that the shop is closed on a working day, or works on one that
+// is none, which counts where working days are counted.
+type ShopDay struct {
+	Day  Day    `cbor:"1,keyasint,omitempty"`
+	Open bool   `cbor:"2,keyasint,omitempty"`
+	Why  string `cbor:"3,keyasint,omitempty"`
+}
+
+// Kind is KindShopDay.
+func (ShopDay) Kind() Kind { return KindShopDay }
+
+// Validate wants a day that can be.
+func (b ShopDay) Validate() error {
+	return firstOf(clause(b.Day >= minDay && b.Day <= maxDay, "shop day: %s is not between %s and %s", b.Day, minDay, maxDay), word("shop day: why", b.Why))
+}
+
+// Line is the event's line in a history.
+func (b ShopDay) Line() string {
+	return phrase(choose(b.Open, "the shop works on ", "the shop is closed on ")+b.Day.String(), b.Why)
+}

@@ -104,6 +104,11 @@ func brokenCorrections() []broken {
 		},
 
 		rowsImported(),
+
+		[]broken{
+			breaks("shop day: 1849-12-31 is not between 1850-01-01 and 2500-01-01", func(b *events.ShopDay) { b.Day = events.NewDay(1849, 12, 31) }),
+		},
+		words("shop day: why", func(b *events.ShopDay, s string) { b.Why = s }),
 	)
 }
 

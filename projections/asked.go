@@ -18,6 +18,10 @@ type Asked struct {
 	By       string // how to group, for questions that can
 	Days     int    // for questions with a number of days
 	Unit     events.UnitID
+
+	// WorkDays counts the working days from a day up to and without another,
+	// for questions that can tell days so; nil counts calendar days.
+	WorkDays func(from, to events.Day) int
 }
 
 // Question is one fleet question: what each unit's history contributes to it,
@@ -27,6 +31,7 @@ type Question struct {
 	Name   string // on the command line and the page
 	Title  string
 	rows   func(*History) [][]byte
+	rowsBy func(*History, Asked) [][]byte // rows that hang on how days are counted; nil where none do
 	answer func(Tally, Asked) (*Result, error)
 }
 
@@ -83,7 +88,11 @@ func makeTally(r Reader, q Question, a Asked) (*madeTally, error) {
 	t := &madeTally{r: r, rows: map[string]int{}}
 	err := EachHistory(r, func(h *History) (bool, error) {
 		if h := h.asked(a); h != nil {
-			for _, row := range q.rows(h) {
+			rows := q.rows
+			if q.rowsBy != nil {
+				rows = func(h *History) [][]byte { return q.rowsBy(h, a) }
+			}
+			for _, row := range rows(h) {
 				t.rows[string(row)]++
 			}
 		}
@@ -112,7 +121,7 @@ func Ask(r Reader, q Question, a Asked) (*Result, error) {
 
 func tallyFor(r Reader, q Question, a Asked) (Tally, error) {
 	kept := keptTally{r, q.ID}
-	if a.From != nil || a.To != nil || a.Maker != "" || a.Model != "" {
+	if a.From != nil || a.To != nil || a.Maker != "" || a.Model != "" || a.WorkDays != nil && q.rowsBy != nil {
 		return makeTally(r, q, a)
 	}
 	s, err := spanOf(r)
@@ -254,4 +263,12 @@ func (s span) years(a Asked) float64 {
 		return 0
 	}
 	return float64(end-s.first+1) / 365.25
+}
+
+// days is how many days lie between two, as they are asked to be counted.
+func (a Asked) days(from, to events.Day) int {
+	if a.WorkDays != nil {
+		return a.WorkDays(from, max(from, to))
+	}
+	return max(0, int(to-from))
 }

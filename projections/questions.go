@@ -5,7 +5,7 @@ package projections
 var Questions = []Question{
 	{ID: 1, Name: "rarity", Title: "how often each model comes in, and what was never seen", rows: rarityRows, answer: rarityAnswer},
 	{ID: 2, Name: "failures", Title: "what fails on sets of which year, model, maker or decade", rows: failureRows, answer: failureAnswer},
-	{ID: 3, Name: "turnaround", Title: "how long units stay, and what they wait for", rows: turnaroundRows, answer: turnaroundAnswer},
+	{ID: 3, Name: "turnaround", Title: "how long units stay, and what they wait for", rows: turnaroundRows, rowsBy: turnaroundRowsBy, answer: turnaroundAnswer},
 	{ID: 4, Name: "comebacks", Title: "how many come back, how soon, and which too often", rows: comeBackRows, answer: comeBackAnswer},
 	{ID: 5, Name: "parts", Title: "which parts are used, and how many a year", rows: partRows, answer: partAnswer},
 	{ID: 6, Name: "year", Title: "a year beside the five before it", rows: yearRows, answer: yearAnswer},

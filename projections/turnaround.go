@@ -63,17 +63,19 @@ var turnGroups = []struct {
 	{'o', "outcome", func(_ *History, v Visit) string { return choose(v.End == Ended, v.outcome(), "still open") }},
 }
 
-func turnaroundRows(h *History) [][]byte {
+func turnaroundRows(h *History) [][]byte { return turnaroundRowsBy(h, Asked{}) }
+
+func turnaroundRowsBy(h *History, a Asked) [][]byte {
 	var rows [][]byte
 	for _, v := range h.Visits {
 		for _, g := range turnGroups {
-			rows = append(rows, visitTurns(v, rowKey{g.key}.text(g.of(h, v)))...)
+			rows = append(rows, visitTurns(v, rowKey{g.key}.text(g.of(h, v)), a)...)
 		}
 	}
 	return rows
 }
 
-func visitTurns(v Visit, group rowKey) [][]byte {
+func visitTurns(v Visit, group rowKey, a Asked) [][]byte {
 	kind := func(k byte) rowKey { return append(slices.Clone(group), k) }
 	switch {
 	case v.End == Open && v.Received.Precision != events.Unknown:
@@ -81,8 +83,8 @@ func visitTurns(v Visit, group rowKey) [][]byte {
 	case v.End != Ended || v.Received.Precision == events.Unknown || v.Shipped.Precision == events.Unknown:
 		return [][]byte{kind(turnUnknown)}
 	}
-	rows := [][]byte{kind(turnClosed).num(max(0, int(v.Shipped.Day-v.Received.Day)))}
-	for _, w := range v.Waits() {
+	rows := [][]byte{kind(turnClosed).num(a.days(v.Received.Day, v.Shipped.Day))}
+	for _, w := range v.Waits(a.days) {
 		if w.Days > 0 {
 			rows = append(rows, kind(turnWait).text(w.For).num(w.Days))
 		}
@@ -108,8 +110,8 @@ type Wait struct {
 
 // Waits are the days of a closed visit that the unit waited, by what for. No
 // day counts twice: while it waits for several things at once, it waits for
-// what began last.
-func (v Visit) Waits() []Wait {
+// what began last. Days are counted by a function of two days.
+func (v Visit) Waits(count func(from, to events.Day) int) []Wait {
 	if v.End != Ended || v.Shipped.Precision == events.Unknown {
 		return nil
 	}
@@ -119,7 +121,7 @@ func (v Visit) Waits() []Wait {
 	pass := func(to events.Day) {
 		to = min(max(to, since), v.Shipped.Day)
 		if n := len(pending); n > 0 {
-			days[pending[n-1]] += int(to - since)
+			days[pending[n-1]] += count(since, to)
 		}
 		since = to
 	}
@@ -167,11 +169,11 @@ func turnaroundAnswer(t Tally, a Asked) (*Result, error) {
 	if by < 0 {
 		return nil, fmt.Errorf("turnaround by %q: there are all, year, model and outcome", a.By)
 	}
-	groups, err := readTurns(t, turnGroups[by].key, a.AsOf)
+	groups, err := readTurns(t, turnGroups[by].key, a)
 	if err != nil {
 		return nil, err
 	}
-	res := &Result{Method: "Kaplan-Meier from the day received to the day shipped, open visits censored on the day asked for; log-log limits with Greenwood's variance, 95 %; days are calendar days"}
+	res := &Result{Method: "Kaplan-Meier from the day received to the day shipped, open visits censored on the day asked for; log-log limits with Greenwood's variance, 95 %; days are " + choose(a.WorkDays == nil, "calendar days", "working days")}
 	unknown := 0
 	var curves []PictureCurve
 	for _, name := range slices.Sorted(maps.Keys(groups)) {
@@ -193,7 +195,7 @@ func turnaroundAnswer(t Tally, a Asked) (*Result, error) {
 	return res, nil
 }
 
-func readTurns(t Tally, key byte, asOf events.Day) (map[string]*turns, error) {
+func readTurns(t Tally, key byte, a Asked) (map[string]*turns, error) {
 	groups := map[string]*turns{}
 	err := t.Each([]byte{key}, func(row []byte, n int) (bool, error) {
 		rr := rowReader{b: row[1:]}
@@ -208,13 +210,13 @@ func readTurns(t Tally, key byte, asOf events.Day) (map[string]*turns, error) {
 		}
 		kind := rr.b[0]
 		rr.b = rr.b[1:]
-		g.add(kind, &rr, n, asOf)
+		g.add(kind, &rr, n, a)
 		return true, rr.err()
 	})
 	return groups, err
 }
 
-func (g *turns) add(kind byte, rr *rowReader, n int, asOf events.Day) {
+func (g *turns) add(kind byte, rr *rowReader, n int, a Asked) {
 	switch kind {
 	case turnClosed:
 		d := rr.num()
@@ -222,7 +224,7 @@ func (g *turns) add(kind byte, rr *rowReader, n int, asOf events.Day) {
 		g.closed += n
 		g.days += n * d
 	case turnOpen:
-		g.counts = append(g.counts, stats.DayCount{Day: max(0, int(asOf)-rr.num()), Censored: n})
+		g.counts = append(g.counts, stats.DayCount{Day: a.days(events.Day(rr.num()), a.AsOf), Censored: n})
 		g.open += n
 	case turnWait:
 		w := rr.text()

@@ -2,7 +2,9 @@ package app
 
 import (
 	"fmt"
+	"slices"
 
+	"oldhand/cmd/internal/workdays"
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/projections"
@@ -30,6 +32,7 @@ type Asking struct {
 	Maker, Model, By string
 	Unit             string // the tag or serial of the unit asked about
 	Days             int
+	Working          string // count working days by a rule of package workdays; empty for calendar days
 }
 
 // Ask answers a fleet question.
@@ -49,6 +52,13 @@ func (s *Shop) Ask(in Asking) (res *projections.Result, err error) {
 				return err
 			}
 			a.Unit = h.Root
+		}
+		if in.Working != "" {
+			calendar, err := workCalendar(v, in.Working)
+			if err != nil {
+				return &Wrong{"--working", err.Error()}
+			}
+			a.WorkDays = calendar.Count
 		}
 		if res, err = projections.Ask(v, q, a); err != nil {
 			return fmt.Errorf("ask %s: %w", in.Question, err)
@@ -85,4 +95,34 @@ func (s *Shop) asked(in Asking) (a projections.Asked, err error) {
 		return a, &Wrong{"--days", "want a number of days above zero"}
 	}
 	return a, nil
+}
+
+// workCalendar is a calendar with the days that the shop said.
+func workCalendar(v *eventlog.View, rule string) (*workdays.Calendar, error) {
+	evs, err := v.Events([16]byte{})
+	if err != nil {
+		return nil, err
+	}
+	slices.SortFunc(evs, func(a, b events.Event) int { return a.ID.Compare(b.ID) })
+	var own []events.ShopDay
+	for _, e := range evs {
+		if b, err := e.Body(); err == nil {
+			if d, ok := b.(events.ShopDay); ok {
+				own = append(own, d)
+			}
+		}
+	}
+	return workdays.New(rule, own)
+}
+
+// ShopDay says that the shop is closed on a day, or works on it.
+func (s *Shop) ShopDay(text string, b events.ShopDay, w Who) (saved Saved, err error) {
+	if b.Day, err = events.ParseDay(text); err != nil {
+		return saved, &Wrong{"day", err.Error()}
+	}
+	err = s.act(func(tx *eventlog.Tx) error {
+		saved = Saved{}
+		return saved.add(tx, events.Draft{At: s.when(w), By: w.By, Body: b})
+	})
+	return saved, err
 }

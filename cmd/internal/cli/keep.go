@@ -10,12 +10,13 @@ import (
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/jobbook"
+	"oldhand/events"
 
 	"github.com/spf13/cobra"
 )
 
 func (e *env) addKeep(root *cobra.Command) {
-	group(root, "keep", e.newShop(), e.importCmd(), e.export(), e.verify(), e.rebuild(), e.demo())
+	group(root, "keep", e.newShop(), e.day(), e.importCmd(), e.export(), e.verify(), e.rebuild(), e.demo())
 }
 
 func (e *env) newShop() *cobra.Command {
@@ -49,6 +50,21 @@ func (e *env) newShop() *cobra.Command {
 		})
 	}
 	c.Flags().StringVar(&bench, "bench", "", "the `name` of this bench")
+	return c
+}
+
+func (e *env) day() *cobra.Command {
+	var b events.ShopDay
+	var closed bool
+	c := e.act("day DAY", "say that the shop is closed on a day, or works on it", 1, 1, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
+		if closed == b.Open {
+			return app.Saved{}, &usage{errors.New("say --closed or --open")}
+		}
+		return s.ShopDay(a[0], b, w)
+	})
+	c.Flags().BoolVar(&closed, "closed", false, "the shop is closed")
+	c.Flags().BoolVar(&b.Open, "open", false, "the shop works")
+	c.Flags().StringVar(&b.Why, "why", "", "the reason")
 	return c
 }
 

@@ -107,11 +107,19 @@ func (e *env) answer(v any, say func()) error {
 
 func (e *env) printf(format string, args ...any) { fmt.Fprintf(e.out, format, args...) }
 
+// subject is what an action was about, before its line.
+func subject(s app.Saved) string {
+	if s.Unit == "" {
+		return ""
+	}
+	return s.Tag + "  " + s.Name + ": "
+}
+
 // saved tells what an action wrote.
 func (e *env) saved(s app.Saved) error {
 	return e.answer(s, func() {
 		for _, ev := range s.Events {
-			e.printf("%s  %s: %s\n", s.Tag, s.Name, ev.Line)
+			e.printf("%s%s\n", subject(s), ev.Line)
 		}
 		for _, n := range s.Notes {
 			e.note(n)

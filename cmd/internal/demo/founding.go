@@ -21,6 +21,9 @@ func (founding) act(t *teller, at moment) {
 	for _, term := range terms {
 		e.add(events.Draft{Body: term})
 	}
+	for _, day := range closed {
+		e.add(events.Draft{Body: day})
+	}
 }
 
 func (e *entry) admit(b Bench) {
@@ -43,6 +46,14 @@ var instruments = []events.InstrumentRecorded{
 	{Name: leakageMeter},
 	{Name: generator, Serial: "331"},
 	{Name: signalTracer},
+}
+
+// closed are days on which the shop did not work though others did, and one on
+// which it did.
+var closed = []events.ShopDay{
+	{Day: events.NewDay(2019, 10, 14), Why: "stock-taking"},
+	{Day: events.NewDay(2025, 12, 24), Why: "the day before the holidays"},
+	{Day: events.NewDay(2026, 7, 4), Open: true, Why: "open house"},
 }
 
 // terms are words the shop added to the trade's tables.
