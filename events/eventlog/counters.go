@@ -84,7 +84,7 @@ func (tx *Tx) number(k []byte) (n uint32, ok bool, err error) {
 }
 
 func (tx *Tx) setNumber(k []byte, n uint32) {
-	tx.layer.puts[string(k)] = binary.BigEndian.AppendUint32(nil, n)
+	tx.layer.put(k, binary.BigEndian.AppendUint32(nil, n))
 }
 
 // NextFree gives the next number of a counter that is not taken. Numbers can

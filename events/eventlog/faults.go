@@ -4,10 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strings"
 	"sync"
 	"syscall"
 	"time"
 
+	cockroach "github.com/cockroachdb/errors"
 	"github.com/cockroachdb/pebble/v2"
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
@@ -230,4 +232,11 @@ func (f *failure) background(err error) {
 	}
 	f.die(err)
 	time.Sleep(retryPause)
+}
+
+// corrupt reports whether an error of the engine means damage on disk. The
+// engine marks its errors in a way that its own library sees and the standard
+// one does not; and a table that is gone is damage too.
+func corrupt(err error) bool {
+	return err != nil && (cockroach.Is(err, pebble.ErrCorruption) || strings.Contains(err.Error(), "unknown to the objstorage provider"))
 }

@@ -240,7 +240,7 @@ func (l *Log) openError(err error) error {
 	switch {
 	case err == nil:
 		return nil
-	case errors.Is(err, pebble.ErrCorruption), errors.Is(err, record.ErrInvalidChunk), errors.Is(err, record.ErrZeroedChunk):
+	case corrupt(err), errors.Is(err, record.ErrInvalidChunk), errors.Is(err, record.ErrZeroedChunk):
 		return errorsJoin(ErrDamaged, "", err)
 	case strings.Contains(err.Error(), "lock held by current process"), strings.Contains(err.Error(), "resource temporarily unavailable"):
 		return fmt.Errorf("%w: %w", ErrInUse, err)

@@ -34,7 +34,7 @@ func get(r reader, k []byte) ([]byte, error) {
 }
 
 func readError(err error) error {
-	if errors.Is(err, pebble.ErrCorruption) {
+	if corrupt(err) {
 		return errorsJoin(ErrDamaged, "", err)
 	}
 	return err
@@ -47,7 +47,11 @@ func scan(r reader, lo, hi []byte, fn func(k, v []byte) (bool, error)) (err erro
 	if err != nil {
 		return readError(err)
 	}
-	defer func() { err = errors.Join(err, it.Close()) }()
+	defer func() {
+		if closing := it.Close(); err == nil { // it gives the error of reading again
+			err = readError(closing)
+		}
+	}()
 	for ok := it.First(); ok; ok = it.Next() {
 		v, err := it.ValueAndErr()
 		if err != nil {

@@ -92,7 +92,7 @@ func (tx *Tx) keepNewer(k []byte, s events.SignedHead) error {
 			return nil
 		}
 	}
-	tx.layer.puts[string(k)] = signedValue(s)
+	tx.layer.put(k, signedValue(s))
 	return nil
 }
 

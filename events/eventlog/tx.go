@@ -37,6 +37,7 @@ type layer struct {
 	joins map[string][]byte // what is put at the end of a subject's list
 	heads map[feedNo]events.Head
 	fresh map[events.FeedID]feedNo // feeds that have no row yet
+	begin map[[3]byte]bool         // how the keys of puts begin, so that a scan of others need not look
 
 	own      feedNo
 	begun    bool
@@ -45,12 +46,25 @@ type layer struct {
 
 func newLayer(own feedNo, begun, doubtful bool) layer {
 	return layer{puts: map[string][]byte{}, joins: map[string][]byte{}, heads: map[feedNo]events.Head{},
-		fresh: map[events.FeedID]feedNo{}, own: own, begun: begun, doubtful: doubtful}
+		fresh: map[events.FeedID]feedNo{}, begin: map[[3]byte]bool{}, own: own, begun: begun, doubtful: doubtful}
+}
+
+// put changes a key; nil deletes it.
+func (l *layer) put(k, v []byte) {
+	l.puts[string(k)] = v
+	l.begin[beginning(string(k))] = true
+}
+
+// beginning is the first bytes of a key.
+func beginning(k string) (b [3]byte) {
+	copy(b[:], k)
+	return b
 }
 
 // absorb lays the changes of a finished action on those before it.
 func (l *layer) absorb(o layer) {
 	maps.Copy(l.puts, o.puts)
+	maps.Copy(l.begin, o.begin)
 	for k, v := range o.joins {
 		l.joins[k] = append(l.joins[k], v...)
 	}
@@ -201,7 +215,7 @@ func (tx *Tx) beginFeed() error {
 	n, head, _ := tx.feed(id)
 	tx.layer.own, tx.layer.begun = n, true
 	tx.layer.heads[n] = head
-	tx.layer.puts[string(metaOwn)] = binary.BigEndian.AppendUint32(nil, uint32(n))
+	tx.layer.put(metaOwn, binary.BigEndian.AppendUint32(nil, uint32(n)))
 	_, err = tx.placeNext(first)
 	return err
 }
@@ -228,11 +242,11 @@ func (tx *Tx) Put(k, v []byte) {
 	if v == nil {
 		v = []byte{} // nil is how a layer says deleted
 	}
-	tx.layer.puts[string(viewKey(k))] = v
+	tx.layer.put(viewKey(k), v)
 }
 
 // Delete takes a view away.
-func (tx *Tx) Delete(k []byte) { tx.layer.puts[string(viewKey(k))] = nil }
+func (tx *Tx) Delete(k []byte) { tx.layer.put(viewKey(k), nil) }
 
 // raw reads a whole key through this action, those before it, and the disk.
 func (tx *Tx) raw(k []byte) ([]byte, error) {
@@ -288,6 +302,9 @@ type change struct {
 func (tx *Tx) overlay(lo, hi string) []change {
 	found := map[string][]byte{}
 	for _, l := range []*layer{tx.base, &tx.layer} {
+		if b := beginning(lo); b == beginning(hi) && !l.begin[b] {
+			continue
+		}
 		for k, v := range l.puts {
 			if k >= lo && k < hi {
 				found[k] = v
@@ -323,7 +340,7 @@ func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
 
 // PutPersonKey keeps a person's key, beside the log.
 func (tx *Tx) PutPersonKey(p events.PersonID, k events.PersonKey) {
-	tx.layer.puts[string(keyringKey(p))] = k[:]
+	tx.layer.put(keyringKey(p), k[:])
 }
 
 // PersonKey is a person's key, or ErrForgotten.
