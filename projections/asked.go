@@ -154,12 +154,16 @@ func (h *History) asked(a Asked) *History {
 // lastDay is the day of the last fact that is dated.
 func (h *History) lastDay() (last events.Day) {
 	last = -dayZero
-	for _, v := range h.Visits {
-		for _, e := range v.Entries {
+	look := func(entries []Entry) {
+		for _, e := range entries {
 			if e.At.Precision != events.Unknown {
 				last = max(last, e.At.Day)
 			}
 		}
+	}
+	look(h.Loose)
+	for _, v := range h.Visits {
+		look(v.Entries)
 	}
 	return last
 }

@@ -69,8 +69,8 @@ func comeBackRows(h *History) [][]byte {
 			continue
 		}
 		rows = append(rows,
-			backRow(backAny, v, h.nextVisit(i, nil)),
-			backRow(backSame, v, h.nextVisit(i, faultsOf([]Visit{v}, nil))))
+			backRow(backAny, v, h.nextVisit(i, func(*Visit) bool { return true })),
+			backRow(backSame, v, h.nextVisit(i, v.sharesFault)))
 	}
 	if w, ok := h.watched(); ok {
 		row := rowKey{backUnits}.num(int(w.from))
@@ -92,25 +92,22 @@ func backRow(kind byte, v Visit, next *Visit) []byte {
 	return rowKey{kind, backEvent}.num(max(0, int(next.Received.Day-v.Shipped.Day)))
 }
 
-// nextVisit is the first later visit that began on a known day, with one of
-// some faults where any are asked for. A visit with no fault written down has
-// none to come back for.
-func (h *History) nextVisit(i int, faults []fault) *Visit {
+// nextVisit is the first later visit that began on a known day and is one of
+// those looked for.
+func (h *History) nextVisit(i int, looked func(*Visit) bool) *Visit {
 	for j := i + 1; j < len(h.Visits); j++ {
-		v := &h.Visits[j]
-		if v.Received.Precision == events.Unknown {
-			continue
-		}
-		if faults == nil {
+		if v := &h.Visits[j]; v.Received.Precision != events.Unknown && looked(v) {
 			return v
-		}
-		for _, f := range faultsOf([]Visit{*v}, nil) {
-			if slices.Contains(faults, f) {
-				return v
-			}
 		}
 	}
 	return nil
+}
+
+// sharesFault reports whether a fault of this visit was found at another too. A
+// visit with no fault written down has none to come back for.
+func (v Visit) sharesFault(other *Visit) bool {
+	mine := faultsOf([]Visit{v}, nil)
+	return slices.ContainsFunc(faultsOf([]Visit{*other}, nil), func(f fault) bool { return slices.Contains(mine, f) })
 }
 
 // watching is a unit's returns from the day it was first shipped.
@@ -254,13 +251,24 @@ func meanReturns(t Tally, a Asked, res *Result) error {
 	}
 	for _, age := range meanAges {
 		at, err := curve.At(age)
-		if err != nil || at.AtRisk == 0 {
-			break
+		if err != nil {
+			break // no unit was watched so long
+		}
+		if at.Mean == 0 {
+			continue // none was back yet, and limits made of no return would say too much
 		}
 		limits := at.Limits(stats.Level{})
-		res.Rows = append(res.Rows, MeanReturnsRow{age, at.AtRisk, at.Mean, at.RobustSE, max(0, limits.Lo), limits.Hi})
+		res.Rows = append(res.Rows, MeanReturnsRow{age, watchedTo(sets, age), at.Mean, at.RobustSE, max(0, limits.Lo), limits.Hi})
 	}
 	return oftenRows(t.Reader(), curve, many, len(sets), res)
+}
+
+// watchedTo counts the units that were watched up to an age.
+func watchedTo(sets []stats.Watched, age int) (n int) {
+	for _, s := range sets {
+		n += choose(s.End >= age, 1, 0)
+	}
+	return n
 }
 
 // oftenRows names the units whose number of returns is more than chance makes

@@ -82,14 +82,15 @@ func compareFaults(a, b fault) int {
 	return cmp.Or(cmp.Compare(a.component, b.component), cmp.Compare(a.mode, b.mode))
 }
 
-// grouping says which group a unit falls in.
+// grouping says which group a unit falls in, by its maker, the name of its model
+// and its year made, each empty or zero where it is not known.
 type grouping func(maker, model string, year int) string
 
 var groupings = map[string]grouping{
 	"year":   func(_, _ string, year int) string { return yearName(year) },
 	"decade": func(_, _ string, year int) string { return choose(year == 0, "", fmt.Sprintf("%d0s", year/10)) },
 	"maker":  func(maker, _ string, _ int) string { return maker },
-	"model":  func(maker, model string, _ int) string { return joinName(maker, model) },
+	"model":  func(_, model string, _ int) string { return model },
 }
 
 func yearName(year int) string { return choose(year == 0, "", fmt.Sprint(year)) }
@@ -147,10 +148,12 @@ func smallGroups(seen map[string]int) (n int) {
 
 func readFailures(t Tally, by grouping) (*failureTable, error) {
 	table := &failureTable{map[string]int{}, map[string]map[fault]int{}, map[string]string{}, map[string]int{}, 0}
-	written := names{}
+	written, makers := names{}, names{}
 	err := t.Each([]byte{failureSeen}, func(row []byte, n int) (bool, error) {
 		rr := rowReader{b: row[1:]}
-		written.add(rr.text(), rr.text(), n)
+		maker, model := rr.text(), rr.text()
+		written.add(maker, model, n)
+		makers.add(maker, "", n)
 		rr.num()
 		return true, rr.err()
 	})
@@ -158,10 +161,10 @@ func readFailures(t Tally, by grouping) (*failureTable, error) {
 		return nil, err
 	}
 	group := func(rr *rowReader) string {
-		sp := written[keyOf(rr.text(), rr.text())].usual()
-		year := rr.num()
-		g := by(sp[0], sp[1], year)
-		table.maker[g], table.years[g] = sp[0], year
+		k := keyOf(rr.text(), rr.text())
+		sp, maker, year := written[k].usual(), makers[modelKey{k.maker, ""}].usual()[0], rr.num()
+		g := by(maker, choose(k.model == "", "", joinName(sp[0], sp[1])), year)
+		table.maker[g], table.years[g] = maker, year
 		return g
 	}
 	err = t.Each([]byte{failureSeen}, func(row []byte, n int) (bool, error) {

@@ -263,16 +263,16 @@ func addNew(list *[]string, s string) {
 	}
 }
 
-// visitOf is the visit a fact belongs to: the one it names, else the last that
-// began.
+// visitOf is the visit a fact belongs to: the one it names, or, where it names
+// none, the last that began. One whose visit is not here, or was taken back,
+// belongs to none: in another it would change what that one came to.
 func (h *History) visitOf(e Entry) *Visit {
-	if !e.Visit.IsZero() {
-		if v := h.visit(e.Visit); v != nil {
-			return v
-		}
-		h.Tangled = true
+	if e.Visit.IsZero() {
+		return h.lastVisit()
 	}
-	return h.lastVisit()
+	v := h.visit(e.Visit)
+	h.Tangled = h.Tangled || v == nil
+	return v
 }
 
 func (h *History) visit(id events.VisitID) *Visit {

@@ -42,20 +42,70 @@ func Find(r Reader, keys Opener, query string, limit int) ([]Match, error) {
 	f := finder{r: r, best: map[events.UnitID]Match{}, limit: limit}
 	query = strings.TrimSpace(query)
 	key := events.Key(query)
-	steps := []func() error{
+	// First what was asked for to the letter; else what is near it; and what
+	// costs more the more there is to go through only if nothing is.
+	for _, steps := range [][]func() error{{
 		func() error { return f.terms(byTag, tag.Clean(query), 1, "tag") },
-		func() error { return f.nearTags(query) },
 		func() error { return f.terms(bySerial, key, 1, "serial") },
-		func() error { return f.serials(key) },
+		func() error { return f.jobs(query) },
+	}, {
+		func() error { return f.nearTags(query) },
+		func() error { return f.oneSlip(key) },
 		func() error { return f.models(query) },
+	}, {
+		func() error { return f.serials(key) },
 		func() error { return f.persons(keys, query) },
-	}
-	for _, step := range steps {
-		if err := step(); err != nil {
+	}} {
+		if err := inTurn(steps); err != nil {
 			return nil, err
+		}
+		if len(f.best) > 0 {
+			break
 		}
 	}
 	return f.matches(), nil
+}
+
+func inTurn(steps []func() error) error {
+	for _, step := range steps {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// oneSlip offers the units whose serial is one slip of the hand away: every
+// serial that could be is looked up, which costs the same however many there
+// are.
+func (f *finder) oneSlip(key string) error {
+	if len(key) < 4 {
+		return nil
+	}
+	var err error
+	OneSlip(key, func(near string) {
+		if err == nil && near != key {
+			err = f.terms(bySerial, near, 1-1/float64(max(len(key), len(near))), "serial with one slip")
+		}
+	})
+	return err
+}
+
+// jobs offers the units of a job of an old book, by its number after the word
+// job.
+func (f *finder) jobs(query string) error {
+	word, number, _ := strings.Cut(strings.ToLower(query), " ")
+	if word != "job" || events.Key(number) == "" {
+		return nil
+	}
+	prefix := append([]byte{'l', byJob}, events.Key(number)...)
+	return f.r.Scan(append(slices.Clone(prefix), 0), append(slices.Clone(prefix), 1), func(k, _ []byte) (bool, error) {
+		root, ok := rootOf(k)
+		if ok {
+			f.offer(Match{root, 1, "job number"})
+		}
+		return len(f.best) < f.limit, nil
+	})
 }
 
 // nearTags offers the units whose tag one slip of the hand could have made the
@@ -85,8 +135,7 @@ func (f *finder) offer(m Match) {
 	}
 }
 
-// matches are the offers, likest first; of equals the unit named last is
-// first, since it is the one more likely to be asked for.
+// matches are the offers, likest first; of equals the unit named last is first.
 func (f *finder) matches() []Match {
 	ms := make([]Match, 0, len(f.best))
 	for _, m := range f.best {
@@ -183,12 +232,12 @@ func serialLikeness(typed, serial string) (float64, string) {
 	if typed == serial {
 		return 1, "serial"
 	}
+	if strings.Contains(serial, typed) {
+		return likeFragment * (0.5 + 0.5*float64(len(typed))/float64(len(serial))), PartOfSerial
+	}
 	n := slips(typed, serial, mostSlips)
 	if n <= mostSlips && len(serial) > 3 {
 		return 1 - float64(n)/float64(max(len(typed), len(serial))), "serial with " + plural(n, "slip")
-	}
-	if strings.Contains(serial, typed) {
-		return likeFragment * (0.5 + 0.5*float64(len(typed))/float64(len(serial))), PartOfSerial
 	}
 	return 0, ""
 }
@@ -256,9 +305,9 @@ func EachModel(r Reader, fn func(maker, model string, prefix []byte) (bool, erro
 func modelLikeness(whole string, words []string, maker, model string) float64 {
 	switch {
 	case whole == maker+model:
-		return likeModel + 0.1
+		return likeModel + 0.25
 	case model != "" && whole == model:
-		return likeModel + 0.05
+		return likeModel + 0.2
 	case whole == maker:
 		return likeModel - 0.2
 	case len(whole) > 3 && model != "" && slips(whole, maker+model, 1) <= 1:
@@ -335,6 +384,15 @@ func BySerial(r Reader, serial string) ([]events.UnitID, error) {
 // ByRow gives the units that an imported row was taken for.
 func ByRow(r Reader, key [16]byte) ([]events.UnitID, error) { return listed(r, byRow, key[:]) }
 
+// ByJob gives the units that a job of an old book was taken for: of a number,
+// received on a day.
+func ByJob(r Reader, job string, received events.Day) ([]events.UnitID, error) {
+	if events.Key(job) == "" {
+		return nil, nil
+	}
+	return listed(r, byJob, jobText(job, received))
+}
+
 func listed(r Reader, class byte, text []byte) (ids []events.UnitID, err error) {
 	err = Each(r, class, text, func(id events.UnitID) (bool, error) {
 		ids = append(ids, id)
@@ -377,17 +435,28 @@ func EachHistory(r Reader, fn func(*History) (bool, error)) error {
 	})
 }
 
-// FindSerial gives the units whose serial is what was typed, or nearly.
+// FindSerial gives the units whose serial is what was typed, or one slip of
+// the hand away.
 func FindSerial(r Reader, typed string, limit int) ([]Match, error) {
 	f := finder{r: r, best: map[events.UnitID]Match{}, limit: limit}
 	key := events.Key(typed)
 	if err := f.terms(bySerial, key, 1, "serial"); err != nil {
 		return nil, err
 	}
-	if err := f.serials(key); err != nil {
+	if err := f.oneSlip(key); err != nil {
 		return nil, err
 	}
 	return f.matches(), nil
+}
+
+// FindPiece gives the units whose serial has what was typed in it.
+func FindPiece(r Reader, typed string, limit int) ([]Match, error) {
+	f := finder{r: r, best: map[events.UnitID]Match{}, limit: limit}
+	if err := f.serials(events.Key(typed)); err != nil {
+		return nil, err
+	}
+	pieces := f.matches()
+	return slices.DeleteFunc(pieces, func(m Match) bool { return m.Why != PartOfSerial }), nil
 }
 
 // EachSerial calls fn with the key of every serial and the unit that has it.

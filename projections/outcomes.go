@@ -60,16 +60,22 @@ func outcomeAnswer(t Tally, a Asked) (*Result, error) {
 		return nil, fmt.Errorf("outcomes by %q: there are %s", a.By, strings.Join(ways, ", "))
 	}
 	type ending struct{ group, outcome string }
-	counts, of := map[ending]int{}, map[string]int{}
+	read, visits := map[ending]int{}, map[string]int{}
 	err := t.Each([]byte{outcomeGroups[by].key}, func(row []byte, n int) (bool, error) {
 		rr := rowReader{b: row[1:]}
 		e := ending{rr.text(), rr.text()}
-		counts[e] += n
-		of[e.group] += n
+		read[e] += n
+		visits[e.group] += n
 		return true, rr.err()
 	})
 	if err != nil {
 		return nil, err
+	}
+	shown := spelledOnce(outcomeGroups[by].name, visits)
+	counts, of := map[ending]int{}, map[string]int{}
+	for e, n := range read {
+		counts[ending{shown[e.group], e.outcome}] += n
+		of[shown[e.group]] += n
 	}
 	res := &Result{Method: "visits that ended so among those that were shipped; Wilson interval, 95 %"}
 	for e, n := range counts {

@@ -96,8 +96,8 @@ func rarityAnswer(t Tally, a Asked) (*Result, error) {
 
 func readRarity(t Tally) (map[modelKey]*rarity, names, error) {
 	models, written := map[modelKey]*rarity{}, names{}
-	of := func(rr *rowReader, n int) *rarity {
-		k := written.add(rr.text(), rr.text(), n)
+	of := func(rr *rowReader, units int) *rarity {
+		k := written.add(rr.text(), rr.text(), units)
 		if models[k] == nil {
 			models[k] = &rarity{first: dayZero, last: -dayZero}
 		}
@@ -106,11 +106,10 @@ func readRarity(t Tally) (map[modelKey]*rarity, names, error) {
 	for _, kind := range []byte{rarityUnits, rarityVisits} {
 		err := t.Each([]byte{kind}, func(row []byte, n int) (bool, error) {
 			rr := &rowReader{b: row[1:]}
-			m := of(rr, n)
 			if kind == rarityUnits {
-				m.units += n
+				of(rr, n).units += n
 			} else {
-				m.visits += n
+				of(rr, 0).visits += n // a unit that came often has one spelling all the same
 			}
 			return true, rr.err()
 		})

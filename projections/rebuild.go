@@ -24,7 +24,7 @@ type Sink func(k, v []byte) error
 // perPass is how many events a rebuild holds in memory at once, with what it
 // makes of them. A longer log is gone through once for each such share of its
 // units.
-const perPass = 1_000_000
+const perPass = 300_000
 
 // Rebuild makes all views from all events. Total is the number of events,
 // which decides in how many passes.

@@ -59,3 +59,6 @@ func OneSlip(key string, fn func(string)) {
 		}
 	}
 }
+
+// Near reports whether two words are at most two slips of the hand apart.
+func Near(a, b string) bool { return slips(a, b, 2) <= 2 }

@@ -29,6 +29,23 @@ func (s spellings) usual() (best [2]string) {
 // names counts spellings by what they are compared as.
 type names map[modelKey]spellings
 
+// spelledOnce is the name that each group of an answer is shown by, from how
+// many visits stand under each name. Makers and models are shown by their most
+// frequent spelling; the names of other groups are the project's own.
+func spelledOnce(grouping string, visits map[string]int) map[string]string {
+	written, shown := names{}, map[string]string{}
+	for name, n := range visits {
+		written.add("", name, n)
+	}
+	for name := range visits {
+		shown[name] = name
+		if grouping == "model" || grouping == "maker" {
+			shown[name] = written[keyOf("", name)].usual()[1]
+		}
+	}
+	return shown
+}
+
 func (n names) add(maker, model string, by int) modelKey {
 	k := keyOf(maker, model)
 	if n[k] == nil {

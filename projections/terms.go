@@ -15,6 +15,7 @@ const (
 	byOpen   = 'o' // day received, of a unit that stands on a bench
 	byPerson = 'p' // person's id
 	byRow    = 'i' // key of an imported row's content
+	byJob    = 'j' // key of a job's number in an old book, zero, day received
 )
 
 // termKey is the key of one way to find one unit. A text that holds zeros of
@@ -59,6 +60,12 @@ func terms(h *History) [][]byte {
 	for _, t := range h.Tags {
 		add(termKey(byTag, []byte(t), h.Root))
 	}
+	for _, e := range h.Withdrawn {
+		// The tag is still tied to the set, whatever was taken back.
+		if b, ok := e.Decode().(events.Received); ok && b.Tag != "" {
+			add(termKey(byTag, []byte(b.Tag), h.Root))
+		}
+	}
 	if len(h.Visits) > 0 {
 		add(termKey(byModel, modelText(h.Maker, h.Model), h.Root))
 	}
@@ -73,6 +80,9 @@ func terms(h *History) [][]byte {
 			if e.Kind == events.KindRowImported {
 				if b, ok := e.Decode().(events.RowImported); ok {
 					add(termKey(byRow, b.Key[:], h.Root))
+					if job := b.Kept["job"]; job != "" {
+						add(termKey(byJob, jobText(job, v.day()), h.Root))
+					}
 				}
 			}
 		}
@@ -82,6 +92,10 @@ func terms(h *History) [][]byte {
 
 func modelText(maker, model string) []byte {
 	return append(append([]byte(events.Key(maker)), 0), events.Key(model)...)
+}
+
+func jobText(job string, d events.Day) []byte {
+	return append(append([]byte(events.Key(job)), 0), dayText(d)...)
 }
 
 func dayText(d events.Day) []byte {

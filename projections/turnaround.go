@@ -173,6 +173,7 @@ func turnaroundAnswer(t Tally, a Asked) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	groups = joinTurns(turnGroups[by].name, groups)
 	res := &Result{Method: "Kaplan-Meier from the day received to the day shipped, open visits censored on the day asked for; log-log limits with Greenwood's variance, 95 %; days are " + choose(a.WorkDays == nil, "calendar days", "working days")}
 	unknown := 0
 	var curves []PictureCurve
@@ -214,6 +215,30 @@ func readTurns(t Tally, key byte, a Asked) (map[string]*turns, error) {
 		return true, rr.err()
 	})
 	return groups, err
+}
+
+// joinTurns makes one group of those whose names are spellings of one.
+func joinTurns(grouping string, groups map[string]*turns) map[string]*turns {
+	visits := map[string]int{}
+	for name, g := range groups {
+		visits[name] = g.closed + g.open + g.unknown
+	}
+	joined := map[string]*turns{}
+	for name, shown := range spelledOnce(grouping, visits) {
+		if joined[shown] == nil {
+			joined[shown] = &turns{waits: map[string]int{}}
+		}
+		joined[shown].join(groups[name])
+	}
+	return joined
+}
+
+func (g *turns) join(o *turns) {
+	g.counts = append(g.counts, o.counts...)
+	g.closed, g.open, g.unknown, g.days = g.closed+o.closed, g.open+o.open, g.unknown+o.unknown, g.days+o.days
+	for w, n := range o.waits {
+		g.waits[w] += n
+	}
 }
 
 func (g *turns) add(kind byte, rr *rowReader, n int, a Asked) {

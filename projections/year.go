@@ -175,7 +175,8 @@ func (y *inYear) finish() error {
 	row := &y.row
 	row.Charged = map[string]string{}
 	for currency, minor := range y.charged {
-		row.Charged[choose(currency == "", "not said", currency)] = events.MoneyText(minor, "")
+		amount := strings.TrimSuffix(events.MoneyText(minor, currency), currency)
+		row.Charged[choose(currency == "", "not said", currency)] = strings.TrimSpace(amount)
 	}
 	row.TopFaults = top(y.faults, compareFaults, func(f fault) string { return spokenFault(f) })
 	row.TopModels = top(y.models, func(a, b modelKey) int {

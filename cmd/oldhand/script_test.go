@@ -2,6 +2,7 @@ package main
 
 import (
 	"os"
+	"path/filepath"
 	"testing"
 
 	"oldhand/cmd/internal/cli"
@@ -17,11 +18,34 @@ func TestMain(m *testing.M) {
 	})
 }
 
+// spoil flips bits in the middle of the largest file of a pattern.
+func spoil(ts *testscript.TestScript, _ bool, args []string) {
+	paths, err := filepath.Glob(ts.MkAbs(args[0]))
+	ts.Check(err)
+	var largest string
+	var data []byte
+	for _, p := range paths {
+		b, err := os.ReadFile(p)
+		ts.Check(err)
+		if len(b) > len(data) {
+			largest, data = p, b
+		}
+	}
+	if largest == "" {
+		ts.Fatalf("%s: no such file", args[0])
+	}
+	for i := range 64 {
+		data[len(data)/2+i] ^= 0x55
+	}
+	ts.Check(os.WriteFile(largest, data, 0o600))
+}
+
 // Each script is one person's story with the program: see testdata/script.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"spoil": spoil},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("OLDHAND_SHOP", env.WorkDir+"/shop")
 			env.Setenv("OLDHAND_STATE", env.WorkDir+"/state")

@@ -30,6 +30,7 @@ var (
 	metaClock  = []byte("nclock")
 	metaOwn    = []byte("nown")
 	metaViews  = []byte("nviews")
+	metaLost   = []byte("nlost") // the run and number of an event of this bench's own that is gone
 )
 
 // feedNo numbers a feed inside one store, to keep keys short. It means nothing

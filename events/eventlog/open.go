@@ -103,7 +103,7 @@ type LostTail struct {
 }
 
 func (l LostTail) String() string {
-	return fmt.Sprintf("this bench saved %d events before and has %d of them: an older copy was put back or the disk lost the end; the others are fetched back from whoever has them", l.Had, l.Have)
+	return fmt.Sprintf("this bench saved %d events before and has %d of them: an older copy was put back or the disk lost the end; whoever has the others can give them back: read an export of that bench in", l.Had, l.Have)
 }
 
 // Open opens a log, makes it where Options say so, and reads where its feeds

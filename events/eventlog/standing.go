@@ -6,6 +6,8 @@ import (
 	"fmt"
 
 	"oldhand/events"
+
+	"github.com/cockroachdb/pebble/v2"
 )
 
 // standing compares the store with the witness: whether the feed this bench
@@ -30,6 +32,9 @@ func (l *Log) standing() error {
 	l.begun = same && l.opt.Boot != "" && w.Boot == bootHash(l.opt.Boot)
 	if ok && !same {
 		l.found.LostTail = l.lostTail(w)
+	}
+	if err := l.keepLost(w); err != nil {
+		return err
 	}
 	if ok && !l.opt.ReadOnly {
 		l.settleWitness(w, same)
@@ -62,6 +67,29 @@ func (l *Log) lostTail(w Witness) *LostTail {
 		return nil
 	}
 	return &LostTail{Have: head.Seq, Had: w.Seq}
+}
+
+// keepLost keeps what was lost in the store, since the witness forgets it with
+// the next write, and finds again what was kept until those events are here.
+func (l *Log) keepLost(w Witness) error {
+	if l.found.LostTail != nil {
+		if l.opt.ReadOnly {
+			return nil
+		}
+		v := binary.BigEndian.AppendUint64(append([]byte(nil), w.Incarnation[:]...), w.Seq)
+		return l.failure.run(l.opt.Deadline, "note what was lost", func() error { return l.db.Set(metaLost, v, pebble.Sync) })
+	}
+	v, err := l.getMeta(metaLost)
+	if err != nil || v == nil {
+		return err
+	}
+	if len(v) != 16+8 {
+		return fmt.Errorf("what was lost in %d bytes: %w", len(v), ErrDamaged)
+	}
+	lost := Witness{Seq: binary.BigEndian.Uint64(v[16:])}
+	copy(lost.Incarnation[:], v)
+	l.found.LostTail = l.lostTail(lost)
+	return nil
 }
 
 // settleWitness makes sure of the witness before anything is written. One that

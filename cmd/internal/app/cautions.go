@@ -1,5 +1,7 @@
 package app
 
+import "oldhand/events"
+
 // Cautions stand wherever a set is opened or a reading of its safety is taken.
 // They are the usual ones, in our words; facts behind them: common practice,
 // and US EPA fact sheet 530-F-20-005 for PCBs.
@@ -13,6 +15,19 @@ Fixed wiring: disconnect at the panel, follow your local electrical code, and us
 const MeterCaution = `A hot check (AC volts from exposed metal to earth over 1.5 kohm and 0.15 uF) is made WITHOUT the isolation transformer, by
 someone trained for it, one hand free of the set; write the limit used with --limits, since makers' limits differ. What is
 written down here is a reading. It does not declare a set safe; local code and the maker's service literature decide.`
+
+// CautionOf is the caution that stands beside a fact, if one does.
+func CautionOf(b events.Body) string {
+	switch b := b.(type) {
+	case events.ReadingTaken:
+		if b.Measure == "touch-current" || b.Measure == "hot-check-voltage" || b.Measure == "insulation-resistance" {
+			return MeterCaution
+		}
+	case events.FinalTest:
+		return TestCaution
+	}
+	return ""
+}
 
 // TestCaution stands beside a verdict.
 const TestCaution = `The verdict says what was seen on the bench. It is no certificate of safety.`

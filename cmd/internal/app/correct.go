@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"oldhand/events"
@@ -18,7 +19,7 @@ func (s *Shop) Correct(typed, entry string, assignments []string, why string, w 
 		if err != nil {
 			return err
 		}
-		fact, err := corrected(e, assignments)
+		fact, err := corrected(h, e, assignments)
 		if err != nil {
 			return err
 		}
@@ -40,7 +41,7 @@ func seenOf(h *projections.History, e projections.Entry) []events.EventID {
 	return []events.EventID{e.Shown}
 }
 
-func corrected(e projections.Entry, assignments []string) (f events.Fact, err error) {
+func corrected(h *projections.History, e projections.Entry, assignments []string) (f events.Fact, err error) {
 	f = events.Fact{Kind: e.Kind, Version: e.Version, At: e.At, By: e.By, Visit: e.Visit}
 	body := e.Decode()
 	if body == nil {
@@ -68,8 +69,28 @@ func corrected(e projections.Entry, assignments []string) (f events.Fact, err er
 	if err := body.Validate(); err != nil {
 		return f, err
 	}
+	if err := inOrder(h, e, f.At); err != nil {
+		return f, err
+	}
 	f.Body, err = events.EncodeBody(body)
 	return f, err
+}
+
+// inOrder refuses a day that would have a unit leave before it came in.
+func inOrder(h *projections.History, e projections.Entry, at events.When) error {
+	if at.Precision == events.Unknown {
+		return nil
+	}
+	for _, v := range h.Visits {
+		from := dayOf(v.Received, events.EventID(v.ID))
+		switch {
+		case e.Kind == events.KindShipped && slices.ContainsFunc(v.Entries, func(o projections.Entry) bool { return o.ID == e.ID }) && at.Day < from:
+			return &Wrong{"at", fmt.Sprintf("it came in on %s, after %s", from, at.Day)}
+		case e.Kind == events.KindReceived && v.Entries[0].ID == e.ID && v.End == projections.Ended && v.Shipped.Precision != events.Unknown && at.Day > v.Shipped.Day:
+			return &Wrong{"at", fmt.Sprintf("it was shipped on %s, before %s", v.Shipped.Day, at.Day)}
+		}
+	}
+	return nil
 }
 
 // reread reads the values of a body's texts again, which may have changed.
@@ -93,6 +114,9 @@ func (s *Shop) Withdraw(typed, entry, why string, w Who) (saved Saved, err error
 		if err != nil {
 			return err
 		}
+		if err := holdsNothing(h, e); err != nil {
+			return err
+		}
 		evs, err := tx.Events(e.About)
 		if err != nil {
 			return err
@@ -104,23 +128,99 @@ func (s *Shop) Withdraw(typed, entry, why string, w Who) (saved Saved, err error
 	return saved, err
 }
 
+// holdsNothing refuses to take back an intake whose visit holds other entries:
+// they would belong to no visit then.
+func holdsNothing(h *projections.History, e projections.Entry) error {
+	if e.Kind != events.KindReceived {
+		return nil
+	}
+	for _, v := range h.Visits {
+		if v.Entries[0].ID != e.ID {
+			continue
+		}
+		others := 0
+		for _, o := range v.Entries[1:] {
+			if o.Kind != events.KindRowImported {
+				others++
+			}
+		}
+		if others > 0 {
+			return &NotHere{unitName(h), fmt.Sprintf("has %s in the visit that this intake begins; withdraw them first, or correct the intake", entryCount(others))}
+		}
+	}
+	return nil
+}
+
+func entryCount(n int) string {
+	if n == 1 {
+		return "1 other entry"
+	}
+	return fmt.Sprintf("%d other entries", n)
+}
+
+// Restore takes a withdrawal back: the entry stands again.
+func (s *Shop) Restore(typed, entry, why string, w Who) (saved Saved, err error) {
+	err = s.act(func(tx *eventlog.Tx) error {
+		h, err := Resolve(tx, typed)
+		if err != nil {
+			return err
+		}
+		e, err := named(h, entry, h.Withdrawn)
+		if err != nil {
+			return err
+		}
+		evs, err := tx.Events(e.About)
+		if err != nil {
+			return err
+		}
+		saved = savedOf(h)
+		return saved.add(tx, events.Draft{About: e.About, At: s.when(w), By: w.By,
+			Body: events.Withdrawn{Withdraws: withdrawalsOf(evs, e.ID), Why: why}})
+	})
+	return saved, err
+}
+
+// withdrawalsOf are the events that took a fact back.
+func withdrawalsOf(evs []events.Event, fact events.EventID) (ids []events.EventID) {
+	for _, e := range evs {
+		b, err := e.Body()
+		if w, ok := b.(events.Withdrawn); err == nil && ok && slices.Contains(w.Withdraws, fact) {
+			ids = append(ids, e.ID)
+		}
+	}
+	return ids
+}
+
 // entryOf finds one entry of a unit's history by the end of its id.
 func entryOf(tx *eventlog.Tx, typed, entry string) (*projections.History, projections.Entry, error) {
 	h, err := Resolve(tx, typed)
 	if err != nil {
 		return nil, projections.Entry{}, err
 	}
+	e, err := named(h, entry, entriesOf(h))
+	return h, e, err
+}
+
+// shortestEntry is how much of an entry's id has to be typed at least.
+const shortestEntry = 4
+
+// named is the one entry whose id ends as typed.
+func named(h *projections.History, entry string, among []projections.Entry) (projections.Entry, error) {
 	var found []projections.Entry
 	want := strings.ToUpper(strings.TrimSpace(entry))
-	for _, e := range entriesOf(h) {
-		if want != "" && (strings.HasSuffix(e.ID.String(), want) || strings.HasSuffix(e.Shown.String(), want)) {
+	for _, e := range among {
+		if len(want) >= shortestEntry && (strings.HasSuffix(e.ID.String(), want) || strings.HasSuffix(e.Shown.String(), want)) {
 			found = append(found, e)
 		}
 	}
-	if len(found) != 1 {
-		return nil, projections.Entry{}, &Wrong{"entry " + entry, fmt.Sprintf("%s of %s end so; see the ids with: oldhand past %s --ids", numbered(len(found), "entry"), unitName(h), unitName(h))}
+	if len(found) == 1 {
+		return found[0], nil
 	}
-	return h, found[0], nil
+	how := "no entry"
+	if len(found) > 1 {
+		how = fmt.Sprintf("%d entries", len(found))
+	}
+	return projections.Entry{}, &Wrong{"entry " + entry, fmt.Sprintf("%s of %s ends so; see the ids with: oldhand past %s --ids", how, unitName(h), unitName(h))}
 }
 
 func entriesOf(h *projections.History) []projections.Entry {
@@ -147,8 +247,10 @@ func (s *Shop) Same(a, b, why string, w Who) (saved Saved, err error) {
 			return &Wrong{a + " and " + b, "are one unit already"}
 		}
 		saved = savedOf(ha)
-		return saved.add(tx, events.Draft{About: memberOf(ha, a), At: s.when(w), By: w.By,
+		err = saved.add(tx, events.Draft{About: memberOf(ha, a), At: s.when(w), By: w.By,
 			Body: events.SameUnit{Other: memberOf(hb, b), Why: why}})
+		saved.say("the same unit as " + unitName(hb))
+		return err
 	})
 	return saved, err
 }
@@ -170,8 +272,10 @@ func (s *Shop) Apart(a, b, why string, w Who) (saved Saved, err error) {
 			return &Wrong{a + " and " + b, "name the same entry of one unit; name each by the tag it was given"}
 		}
 		saved = savedOf(ha)
-		return saved.add(tx, events.Draft{About: ma, At: s.when(w), By: w.By,
+		err = saved.add(tx, events.Draft{About: ma, At: s.when(w), By: w.By,
 			Body: events.NotSameUnit{Other: mb, Undoes: joinsBetween(ha, ma, mb), Why: why}})
+		saved.say("not the same unit as " + strings.TrimSpace(b))
+		return err
 	})
 	return saved, err
 }

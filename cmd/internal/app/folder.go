@@ -32,7 +32,14 @@ type Shop struct {
 	Card Card
 	Log  *eventlog.Log
 	now  func() time.Time
+
+	noViews bool // what follows from the events is not needed
 }
+
+// ErrStale is returned when a folder is opened for looking and its projections
+// were made by another version or not to the end. Opening it for writing makes
+// them anew.
+var ErrStale = errors.New("what follows from the events has to be made anew, with: oldhand rebuild")
 
 // Options are what tests and the demo set; a person's program leaves them be.
 type Options struct {
@@ -43,6 +50,9 @@ type Options struct {
 	Boot     *string           // nil for the machine's boot id
 	Wait     time.Duration     // for another program to leave the folder
 	Ballast  bool
+
+	EventsOnly bool // only the events are looked at, as an export does
+	Bulk       bool // very much is to be taken in
 }
 
 // DefaultDir is the data folder that is used when none is named.
@@ -126,10 +136,10 @@ func FoundWith(dir string, f Founding, o Options) (*Shop, error) {
 		return nil, err
 	}
 	card := Card{1, founded.Shop().String(), f.Shop, f.Bench, 1}
-	if err := lay(dir, card, map[string]events.BenchKey{"bench.key": f.Key, "owner.key": f.Owner}); err != nil {
+	if err := layKeys(dir, map[string]events.BenchKey{"bench.key": f.Key, "owner.key": f.Owner}); err != nil {
 		return nil, err
 	}
-	s, err := open(dir, o, true)
+	s, err := openAs(dir, card, o, true)
 	if err != nil {
 		return nil, err
 	}
@@ -141,6 +151,9 @@ func FoundWith(dir string, f Founding, o Options) (*Shop, error) {
 		}
 		return nil
 	})
+	if err == nil {
+		err = layCard(dir, card) // last, so that a folder with a card is a whole one
+	}
 	if err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -165,8 +178,15 @@ func mustBeFree(dir string) error {
 	return nil
 }
 
-// lay writes a folder's card and keys.
+// lay writes a folder's keys and card.
 func lay(dir string, c Card, keys map[string]events.BenchKey) error {
+	if err := layKeys(dir, keys); err != nil {
+		return err
+	}
+	return layCard(dir, c)
+}
+
+func layKeys(dir string, keys map[string]events.BenchKey) error {
 	if err := os.MkdirAll(filepath.Join(dir, "keys"), 0o700); err != nil {
 		return err
 	}
@@ -179,6 +199,10 @@ func lay(dir string, c Card, keys map[string]events.BenchKey) error {
 			return err
 		}
 	}
+	return nil
+}
+
+func layCard(dir string, c Card) error {
 	text, err := json.MarshalIndent(c, "", "  ")
 	if err != nil {
 		return err
@@ -212,6 +236,10 @@ func open(dir string, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
+	return openAs(dir, card, o, create)
+}
+
+func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	lo, err := logOptions(dir, card, o)
 	if err != nil {
 		return nil, err
@@ -221,7 +249,7 @@ func open(dir string, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock()}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), noViews: o.EventsOnly}
 	if err := s.freshViews(); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}
@@ -258,11 +286,14 @@ func logOptions(dir string, c Card, o Options) (eventlog.Options, error) {
 		return eventlog.Options{}, err
 	}
 	lo := eventlog.Options{Dir: filepath.Join(dir, "store"), Shop: shop, Projector: projections.Engine{}, ReadOnly: o.ReadOnly,
-		Software: Software, Now: o.Now, Warn: o.Warn, LeastFree: eventlog.DefaultLeastFree, Ballast: o.Ballast, Boot: eventlog.BootID()}
+		Software: Software, Now: o.Now, Warn: o.Warn, LeastFree: eventlog.DefaultLeastFree, Ballast: o.Ballast, Bulk: o.Bulk, Boot: eventlog.BootID()}
 	if o.Boot != nil {
 		lo.Boot = *o.Boot
 	}
 	seed, err := os.ReadFile(filepath.Join(dir, "keys", "bench.key"))
+	if err != nil && o.ReadOnly {
+		return lo, nil // looking needs no key
+	}
 	if err != nil {
 		return lo, fmt.Errorf("the bench's key: %w", err)
 	}
@@ -307,10 +338,10 @@ func (s *Shop) freshViews() error {
 		return err
 	}
 	if s.Log.Err() != nil {
-		if len(s.Log.Heads()) == 0 {
+		if len(s.Log.Heads()) == 0 || s.noViews {
 			return nil
 		}
-		return fmt.Errorf("the projections in %s have to be rebuilt, and the folder can't be written: %w", s.Dir, s.Log.Err())
+		return fmt.Errorf("%s: %w", s.Dir, ErrStale)
 	}
 	return projections.RebuildStore(s.Log)
 }

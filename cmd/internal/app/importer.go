@@ -68,7 +68,8 @@ type importer struct {
 	persons map[string]events.PersonID
 	rows    map[[16]byte]bool // taken in a commit that is not made yet
 	fresh   []freshUnit
-	terms   map[string]string // kinds of set that are new, by id
+	jobs    map[[2]string]bool // of this file, by number and day
+	terms   map[string]string  // kinds of set that are new, by id
 }
 
 // freshUnit is a unit that this reading named first.
@@ -115,7 +116,7 @@ func (s *Shop) importer(data []byte, format string, o ImportOptions) *importer {
 	}
 	return &importer{shop: s, opt: o, source: sha256.Sum256(data), format: format,
 		res:   Imported{Refused: []RefusedRow{}, LikelySame: []SamePair{}, DryRun: o.DryRun, unmatched: map[string]int{}},
-		units: map[[3]string]events.UnitID{}, rows: map[[16]byte]bool{}, terms: map[string]string{}}
+		units: map[[3]string]events.UnitID{}, rows: map[[16]byte]bool{}, jobs: map[[2]string]bool{}, terms: map[string]string{}}
 }
 
 type rowSeq func(yield func(jobbook.Row, map[string]string, *jobbook.Refused) bool)
@@ -206,6 +207,12 @@ func (im *importer) take(tx *eventlog.Tx, row keptRow) error {
 		return err
 	}
 	by := orElse(row.Technician, im.opt.By)
+	if changed, err := im.changedRow(tx, row); err != nil || changed != "" {
+		if changed != "" {
+			im.res.Refused = append(im.res.Refused, RefusedRow{row.Number, row.Job, changed})
+		}
+		return err
+	}
 	w := writerOf(tx, events.Draft{At: events.OnDay(dayOfBook(row.Received)), By: by})
 	if err := im.addTerm(w, row.Row); err != nil {
 		return err
@@ -229,6 +236,34 @@ func (im *importer) take(tx *eventlog.Tx, row keptRow) error {
 	return w.err
 }
 
+// changedRow says of a row that is not here as it is whether it is here with
+// other cells: the same job of the same day, or the same unit received on the
+// same day. Taking it would make a second visit of one.
+func (im *importer) changedRow(tx *eventlog.Tx, row keptRow) (string, error) {
+	day := dayOfBook(row.Received)
+	job := [2]string{events.Key(row.Job), day.String()}
+	ids, err := projections.ByJob(tx, row.Job, day)
+	if err != nil {
+		return "", err
+	}
+	if len(ids) > 0 || job[0] != "" && im.jobs[job] {
+		return fmt.Sprintf("job %s of %s is here already with other cells; correct the entries instead", row.Job, day), nil
+	}
+	if job[0] != "" {
+		im.jobs[job] = true
+	}
+	h, err := sameClaim(tx, events.Received{Maker: row.Maker, Model: row.Model, Serial: row.Serial})
+	if err != nil || h == nil {
+		return "", err
+	}
+	for _, v := range h.Visits {
+		if v.Received.Precision != events.Unknown && v.Received.Day == day {
+			return fmt.Sprintf("unit %s was received on %s already; correct the entries instead", unitName(h), day), nil
+		}
+	}
+	return "", nil
+}
+
 func (im *importer) isTaken(tx *eventlog.Tx, key [16]byte) (bool, error) {
 	if im.rows[key] {
 		return true, nil
@@ -248,7 +283,7 @@ func (im *importer) receive(w *writer, row jobbook.Row) error {
 	claim.Person = person
 	key := [3]string{events.Key(row.Maker), events.Key(row.Model), events.Key(row.Serial)}
 	unit, known := im.units[key]
-	if !known || key[2] == "" {
+	if !known || key[0] == "" || key[1] == "" || key[2] == "" {
 		if unit, known, err = im.unitOf(w.tx, claim); err != nil {
 			return err
 		}

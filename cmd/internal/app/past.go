@@ -11,27 +11,35 @@ import (
 // Past is the answer to a lookup.
 type Past struct {
 	Matches []PastUnit `json:"matches"`
+	More    bool       `json:"more,omitempty"` // there are more than were asked for
 }
 
 // PastUnit is one unit's whole past, as both the command and the page show it.
 type PastUnit struct {
-	Unit      string      `json:"unit"`
-	Tag       string      `json:"tag"`
-	Tags      []string    `json:"tags,omitempty"` // where it has more than one
-	Maker     string      `json:"maker"`
-	Model     string      `json:"model"`
-	Serial    string      `json:"serial"`
-	Serials   []string    `json:"serials,omitempty"` // where it was spelled in more than one way
-	Year      *int        `json:"year"`              // made; null where it is not known
-	YearTo    *int        `json:"year_to,omitempty"`
-	KindOfSet string      `json:"kind_of_set,omitempty"`
-	Likeness  float64     `json:"likeness"`
-	Why       string      `json:"why"`
-	Visits    []PastVisit `json:"visits"`
-	Loose     []PastLine  `json:"before_any_visit,omitempty"`
-	Withdrawn []PastLine  `json:"withdrawn,omitempty"`
-	Conflicts []string    `json:"conflicts,omitempty"` // facts with versions that did not see each other
-	Unread    int         `json:"made_by_a_newer_version,omitempty"`
+	Unit      string         `json:"unit"`
+	Tag       string         `json:"tag"`
+	Tags      []string       `json:"tags,omitempty"` // where it has more than one
+	Maker     string         `json:"maker"`
+	Model     string         `json:"model"`
+	Serial    string         `json:"serial"`
+	Serials   []string       `json:"serials,omitempty"` // where it was spelled in more than one way
+	Year      *int           `json:"year"`              // made; null where it is not known
+	YearTo    *int           `json:"year_to,omitempty"`
+	KindOfSet string         `json:"kind_of_set,omitempty"`
+	Likeness  float64        `json:"likeness"`
+	Why       string         `json:"why"`
+	Visits    []PastVisit    `json:"visits"`
+	Loose     []PastLine     `json:"before_any_visit,omitempty"`
+	Withdrawn []PastLine     `json:"withdrawn,omitempty"`
+	Conflicts []PastConflict `json:"conflicts,omitempty"`
+	Unread    int            `json:"made_by_a_newer_version,omitempty"`
+}
+
+// PastConflict is a fact with versions that did not see each other, the one
+// shown first.
+type PastConflict struct {
+	Fact     string     `json:"fact"`
+	Versions []PastLine `json:"versions"`
 }
 
 // PastVisit is one stay in the shop.
@@ -80,6 +88,7 @@ type PastReading struct {
 	AsLeft  string `json:"as_left,omitempty"`
 	Read    string `json:"read,omitempty"` // where it was not said whether before or after
 	Limits  string `json:"limits,omitempty"`
+	Caution string `json:"caution,omitempty"`
 }
 
 // PastWait is a time during which the bench could not go on.
@@ -105,9 +114,12 @@ type PastLine struct {
 func (s *Shop) Past(query string, limit int) (Past, error) {
 	p := Past{Matches: []PastUnit{}}
 	err := s.view(func(v *eventlog.View) error {
-		found, err := projections.Find(v, v, query, limit)
+		found, err := projections.Find(v, v, query, limit+1)
 		if err != nil {
 			return err
+		}
+		if p.More = len(found) > limit; p.More {
+			found = found[:limit]
 		}
 		for _, m := range found {
 			h, err := load(v, m.Root)
@@ -147,8 +159,8 @@ func pastOf(r keyring, h *projections.History) (PastUnit, error) {
 	if h.YearTo != 0 && h.YearTo != h.YearFrom {
 		u.YearTo = &h.YearTo
 	}
-	for _, c := range h.Conflicts {
-		u.Conflicts = append(u.Conflicts, c.Fact.String())
+	if err := u.addConflicts(r, h); err != nil {
+		return u, err
 	}
 	for i := range h.Visits {
 		v := pastVisit(&h.Visits[i])
@@ -162,6 +174,32 @@ func pastOf(r keyring, h *projections.History) (PastUnit, error) {
 	}
 	u.Unread += unread(h.Loose)
 	return u, nil
+}
+
+// addConflicts reads the versions in dispute.
+func (u *PastUnit) addConflicts(r keyring, h *projections.History) error {
+	if len(h.Conflicts) == 0 {
+		return nil
+	}
+	byID := map[events.EventID]events.Event{}
+	for _, m := range h.Members {
+		evs, err := r.Events(m)
+		if err != nil {
+			return err
+		}
+		for _, e := range evs {
+			byID[e.ID] = e
+		}
+	}
+	for _, c := range h.Conflicts {
+		p := PastConflict{Fact: c.Fact.String()}
+		for _, id := range c.Versions {
+			e := byID[id]
+			p.Versions = append(p.Versions, PastLine{Event: id.String(), At: e.At.String(), By: e.By, Kind: e.Kind.String(), Line: e.Line()})
+		}
+		u.Conflicts = append(u.Conflicts, p)
+	}
+	return nil
 }
 
 func unread(entries []projections.Entry) (n int) {
@@ -268,7 +306,7 @@ func (p *PastVisit) read(b events.ReadingTaken) {
 			}
 		}
 	}
-	r := PastReading{Point: b.Point, Limits: b.Limits}
+	r := PastReading{Point: b.Point, Limits: b.Limits, Caution: CautionOf(b)}
 	*r.place(b.Stage) = readingText(b)
 	p.Readings = append(p.Readings, r)
 }

@@ -28,6 +28,16 @@ func plain(v reflect.Value) any {
 	switch x := v.Interface().(type) {
 	case fmt.Stringer:
 		return x.String()
+	case events.Fact:
+		m := plainStruct(reflect.ValueOf(struct {
+			At events.When
+			By string
+		}{x.At, x.By}))
+		m["kind"] = x.Kind.String()
+		if body, err := events.DecodeBody(x.Kind, x.Version, x.Body); err == nil {
+			m["body"] = plainOf(body)
+		}
+		return m
 	case events.RawBody:
 		return hex.EncodeToString(x)
 	case []byte:
@@ -86,12 +96,23 @@ func set(b events.Body, assignments []string) (events.Body, error) {
 		if err != nil {
 			return nil, err
 		}
+		if isMoney(name) {
+			minor, err := Money(value)
+			if err != nil {
+				return nil, err
+			}
+			value = strconv.FormatInt(minor, 10)
+		}
 		if err := assign(f, value); err != nil {
 			return nil, &Wrong{name, err.Error()}
 		}
 	}
 	return v.Interface().(events.Body), nil
 }
+
+// isMoney reports whether a field is an amount, kept in hundredths and typed as
+// people do.
+func isMoney(name string) bool { return name == "charge" || name == "amount" }
 
 func fieldOf(v reflect.Value, name string) (reflect.Value, error) {
 	head, rest, deeper := strings.Cut(strings.ReplaceAll(name, "_", "-"), ".")
@@ -104,6 +125,9 @@ func fieldOf(v reflect.Value, name string) (reflect.Value, error) {
 		}
 		if deeper && v.Field(i).Kind() == reflect.Struct {
 			return fieldOf(v.Field(i), rest)
+		}
+		if deeper {
+			return v, &Wrong{name, n + " has no parts"}
 		}
 		return v.Field(i), nil
 	}

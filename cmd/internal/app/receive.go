@@ -53,8 +53,14 @@ func (s *Shop) Receive(in Intake) (res ReceiveResult, err error) {
 			return err
 		}
 		at := s.when(in.Who)
+		if err := s.notLater(at); err != nil {
+			return err
+		}
+		if s.Card.Number == 0 {
+			return &NotHere{"this folder", "is a copy of the shop and its bench is not admitted, so nothing is received here"}
+		}
 		if h != nil {
-			if err := notOnBench(h); err != nil {
+			if err := notOnBench(h, at); err != nil {
 				return err
 			}
 			res.Before = beforeOf(h, at.Day)
@@ -88,7 +94,11 @@ func (s *Shop) receive(tx *eventlog.Tx, in Intake, h *projections.History, at ev
 		d.About = h.Root
 		res.Saved = savedOf(h)
 	}
-	d.Body = in.Claim
+	bodies, err := knownWords(tx, []events.Body{in.Claim})
+	if err != nil {
+		return err
+	}
+	d.Body = bodies[0]
 	if err := res.add(tx, d); err != nil {
 		return err
 	}
@@ -135,7 +145,7 @@ func nearUnits(r projections.Reader, c events.Received) ([]Likely, error) {
 	if events.Key(c.Serial) == "" {
 		return nil, nil
 	}
-	found, err := projections.FindSerial(r, c.Serial, 4*mostLikely)
+	found, err := projections.FindSerial(r, c.Serial, 8*mostLikely)
 	if err != nil {
 		return nil, err
 	}
@@ -145,19 +155,24 @@ func nearUnits(r projections.Reader, c events.Received) ([]Likely, error) {
 		if err != nil {
 			return nil, err
 		}
-		if m.Why != projections.PartOfSerial && events.Key(h.Model) == events.Key(c.Model) && events.Key(h.Maker) == events.Key(c.Maker) {
+		if m.Why != projections.PartOfSerial && (m.Likeness == 1 || agree(h.Model, c.Model) && agree(h.Maker, c.Maker)) {
 			likely = append(likely, likelyOf(h, m.Likeness, m.Why))
 		}
 	}
 	return likely[:min(len(likely), mostLikely)], nil
 }
 
-func notOnBench(h *projections.History) error {
+// agree reports whether two names are one, or one of them is not known.
+func agree(a, b string) bool {
+	return events.Key(a) == events.Key(b) || events.Key(a) == "" || events.Key(b) == ""
+}
+
+func notOnBench(h *projections.History, at events.When) error {
 	v := h.OpenVisit()
-	if v == nil {
-		return nil
+	if v == nil || dayOf(v.Received, events.EventID(v.ID)) > at.Day {
+		return nil // a visit of the past, written down late
 	}
-	return &NotHere{unitName(h), fmt.Sprintf("stands on a bench since %s; ship it before it is received again", v.Received)}
+	return &NotHere{unitName(h), fmt.Sprintf("stands on a bench since %s; ship it before it is received again", v.Received.Day)}
 }
 
 // fillClaim leaves out of a returning unit's claim nothing that is known.
@@ -239,13 +254,29 @@ func newPerson(tx *eventlog.Tx, p events.Personal, at events.When, by string) (i
 	return id, err
 }
 
-// beforeOf is what a unit's last visit came to, as of a day.
+// beforeOf is what a unit's last visit before a day came to, as of that day,
+// and the warranty of any visit that runs longest.
 func beforeOf(h *projections.History, on events.Day) *Before {
-	if len(h.Visits) == 0 {
-		return nil
+	var b *Before
+	for _, v := range h.Visits {
+		if dayOf(v.Received, events.EventID(v.ID)) > on {
+			break
+		}
+		last := b
+		b = beforeVisit(v, on)
+		if last == nil {
+			continue
+		}
+		b.Visits = last.Visits + 1
+		if last.WarrantyTill > b.WarrantyTill {
+			b.WarrantyDays, b.WarrantyTill, b.InWarranty = last.WarrantyDays, last.WarrantyTill, last.InWarranty
+		}
 	}
-	v := h.Visits[len(h.Visits)-1]
-	b := &Before{Visits: len(h.Visits), Received: v.Received.String(), Done: []string{}}
+	return b
+}
+
+func beforeVisit(v projections.Visit, on events.Day) *Before {
+	b := &Before{Visits: 1, Received: v.Received.Day.String(), Done: []string{}}
 	for _, e := range v.Entries {
 		switch body := e.Decode().(type) {
 		case events.FaultFound, events.PartReplaced, events.WorkDone:
@@ -258,10 +289,10 @@ func beforeOf(h *projections.History, on events.Day) *Before {
 		b.Outcome = "unknown"
 		return b
 	}
-	b.Shipped = v.Shipped.String()
 	if v.Shipped.Precision == events.Unknown {
 		return b
 	}
+	b.Shipped = v.Shipped.Day.String()
 	since := daysBetween(v.Shipped.Day, on)
 	b.DaysSince, b.ComeBack = &since, since <= ComeBackDays
 	if b.WarrantyDays > 0 {

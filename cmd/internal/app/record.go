@@ -31,6 +31,8 @@ type SavedEvent struct {
 	ID   events.EventID `json:"id"`
 	Kind string         `json:"kind"`
 	Line string         `json:"line"`
+
+	Caution string `json:"caution,omitempty"` // to stand beside it wherever it is shown
 }
 
 func (s *Shop) act(fn func(tx *eventlog.Tx) error) error {
@@ -63,8 +65,14 @@ func (s *Shop) record(typed string, w Who, build func(*eventlog.Tx, *projections
 			return err
 		}
 		at := s.when(w)
+		if err := s.notLater(at); err != nil {
+			return err
+		}
 		visit, err := visitFor(h, w, at, bodies)
 		if err != nil {
+			return err
+		}
+		if bodies, err = knownWords(tx, bodies); err != nil {
 			return err
 		}
 		saved = savedOf(h)
@@ -87,8 +95,15 @@ func (s *Saved) add(tx *eventlog.Tx, d events.Draft) error {
 	if err != nil {
 		return err
 	}
-	s.Events = append(s.Events, SavedEvent{id, d.Body.Kind().String(), d.Body.Line()})
+	s.Events = append(s.Events, SavedEvent{id, d.Body.Kind().String(), d.Body.Line(), CautionOf(d.Body)})
 	return nil
+}
+
+// say puts the last event in the words of what was typed.
+func (s *Saved) say(line string) {
+	if n := len(s.Events); n > 0 {
+		s.Events[n-1].Line = line
+	}
 }
 
 func nameOf(maker, model string) string {
@@ -101,8 +116,21 @@ func nameOf(maker, model string) string {
 	return maker + " " + model
 }
 
+// notLater refuses a day that lies in the future by more than a time zone.
+func (s *Shop) notLater(at events.When) error {
+	if at.Precision != events.Unknown && at.Day > s.today()+1 {
+		return &Wrong{at.Day.String(), "lies in the future"}
+	}
+	return nil
+}
+
 // visitFor is the visit that new facts belong to.
 func visitFor(h *projections.History, w Who, at events.When, bodies []events.Body) (events.VisitID, error) {
+	for _, b := range bodies {
+		if b.Kind() == events.KindShipped {
+			return visitToEnd(h, at)
+		}
+	}
 	if v := h.OpenVisit(); v != nil && dayOf(v.Received, events.EventID(v.ID)) <= at.Day {
 		return v.ID, nil
 	}
@@ -147,19 +175,30 @@ func unitName(h *projections.History) string {
 	return nameOf(h.Maker, h.Model)
 }
 
-// Ship ends the visit on the bench.
+// Ship ends the visit on the bench, or, for a day in the past, one that ended
+// then without anybody writing it down. What a unit waits for ends with it.
 func (s *Shop) Ship(typed string, w Who, b events.Shipped) (Saved, error) {
-	return s.record(typed, w, func(_ *eventlog.Tx, h *projections.History) ([]events.Body, error) {
-		v := h.OpenVisit()
-		if v == nil {
-			return nil, &NotHere{unitName(h), "is not on a bench, so it can't be shipped"}
+	return s.Record(typed, w, b)
+}
+
+// visitToEnd is the visit that a shipping on a day ends. One that was ended
+// already is corrected, not ended again.
+func visitToEnd(h *projections.History, at events.When) (events.VisitID, error) {
+	for i := len(h.Visits) - 1; i >= 0; i-- {
+		v := &h.Visits[i]
+		from := dayOf(v.Received, events.EventID(v.ID))
+		until := events.Day(1 << 30)
+		if i+1 < len(h.Visits) {
+			until = dayOf(h.Visits[i+1].Received, events.EventID(h.Visits[i+1].ID))
 		}
-		bodies := []events.Body{b}
-		if wait := WaitOf(v); wait != "" {
-			bodies = []events.Body{events.WaitingEnded{}, b}
+		if v.End != projections.Ended && from <= at.Day && at.Day <= until {
+			return v.ID, nil
 		}
-		return bodies, nil
-	})
+	}
+	if v := h.OpenVisit(); v != nil {
+		return events.VisitID{}, &NotHere{unitName(h), fmt.Sprintf("came in on %s, after %s", v.Received.Day, at.Day)}
+	}
+	return events.VisitID{}, &NotHere{unitName(h), "is not on a bench, so it can't be shipped; an end that was written wrong is corrected"}
 }
 
 // Wait begins a wait, and Resume ends what the unit waits for.
@@ -175,11 +214,25 @@ func (s *Shop) Wait(typed string, w Who, b events.WaitingBegun) (Saved, error) {
 // Resume ends every wait of the unit.
 func (s *Shop) Resume(typed string, w Who, text string) (Saved, error) {
 	return s.record(typed, w, func(_ *eventlog.Tx, h *projections.History) ([]events.Body, error) {
-		if v := h.OpenVisit(); v != nil && WaitOf(v) == "" {
+		v := h.OpenVisit()
+		if v == nil || WaitOf(v) == "" {
 			return nil, &NotHere{unitName(h), "waits for nothing"}
+		}
+		if begun := lastWait(v); w.At.Precision != events.Unknown && begun > w.At.Day {
+			return nil, &NotHere{unitName(h), fmt.Sprintf("waits since %s, after %s", begun, w.At.Day)}
 		}
 		return []events.Body{events.WaitingEnded{Text: text}}, nil
 	})
+}
+
+// lastWait is the day on which the last wait began.
+func lastWait(v *projections.Visit) (day events.Day) {
+	for _, e := range v.Entries {
+		if e.Kind == events.KindWaitingBegun {
+			day = max(day, dayOf(e.At, e.ID))
+		}
+	}
+	return day
 }
 
 // WaitOf is what a visit waits for now, the latest if there are several; empty

@@ -2,6 +2,8 @@ package app
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"oldhand/events"
 	"oldhand/events/tag"
@@ -41,7 +43,7 @@ func byTag(r projections.Reader, typed string) ([]events.UnitID, error) {
 		return nil, nil
 	}
 	if tag.Valid(digits) {
-		return projections.ByTag(r, digits)
+		return tagOrSerial(r, typed, digits)
 	}
 	if ids, err := projections.BySerial(r, typed); err != nil || len(ids) > 0 {
 		return nil, err
@@ -50,7 +52,31 @@ func byTag(r projections.Reader, typed string) ([]events.UnitID, error) {
 	if err != nil || len(likely) == 0 {
 		return nil, err
 	}
+	pieces, err := serialPieces(r, digits)
+	if err != nil {
+		return nil, err
+	}
+	likely = append(likely, pieces...)
 	return nil, &Unclear{typed, "is not a tag: its check digit is wrong", likely}
+}
+
+// tagOrSerial finds a unit by a tag that is one. Where the same digits are
+// another unit's serial, a tag is said with a # before it.
+func tagOrSerial(r projections.Reader, typed, digits string) ([]events.UnitID, error) {
+	ids, err := projections.ByTag(r, digits)
+	if err != nil || len(ids) == 0 || strings.HasPrefix(strings.TrimSpace(typed), "#") {
+		return ids, err
+	}
+	serials, err := projections.BySerial(r, digits)
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range serials {
+		if !slices.Contains(ids, id) {
+			return nil, several(r, typed, append(ids, serials...))
+		}
+	}
+	return ids, nil
 }
 
 // nearTags are the tags in use that one slip of the hand could have made this.
@@ -77,6 +103,15 @@ func nearTags(r projections.Reader, digits string) ([]Likely, error) {
 	return likely, nil
 }
 
+// serialPieces are units whose serial has the digits in it.
+func serialPieces(r projections.Reader, digits string) ([]Likely, error) {
+	found, err := projections.FindPiece(r, digits, mostLikely)
+	if err != nil {
+		return nil, err
+	}
+	return likelyUnits(r, found)
+}
+
 func byID(r projections.Reader, typed string) ([]events.UnitID, error) {
 	var id events.UnitID
 	if len(typed) != 26 || id.UnmarshalText([]byte(typed)) != nil {
@@ -92,22 +127,20 @@ func byID(r projections.Reader, typed string) ([]events.UnitID, error) {
 // byFragment takes a piece of a serial that only one unit has, and offers what
 // is near otherwise.
 func byFragment(r projections.Reader, typed string) (*projections.History, error) {
+	pieces, err := projections.FindPiece(r, typed, mostLikely)
+	if err != nil {
+		return nil, err
+	}
+	if len(pieces) == 1 && len(events.Key(typed)) >= 4 {
+		return load(r, pieces[0].Root)
+	}
 	found, err := projections.Find(r, nil, typed, mostLikely)
 	if err != nil {
 		return nil, err
 	}
-	var pieces []events.UnitID
-	for _, m := range found {
-		if m.Why == projections.PartOfSerial {
-			pieces = append(pieces, m.Root)
-		}
-	}
-	if len(pieces) == 1 && len(events.Key(typed)) >= 4 {
-		return load(r, pieces[0])
-	}
 	why := "is no unit's tag or serial"
 	if len(pieces) > 1 {
-		why = "is part of several serials"
+		why, found = "is part of several serials", pieces
 	}
 	likely, err := likelyUnits(r, found)
 	if err != nil {
@@ -117,7 +150,7 @@ func byFragment(r projections.Reader, typed string) (*projections.History, error
 }
 
 func several(r projections.Reader, typed string, ids []events.UnitID) error {
-	u := &Unclear{typed, fmt.Sprintf("names %d units", len(ids)), nil}
+	u := &Unclear{typed, fmt.Sprintf("names %d units; a tag can be said with a # before it", len(ids)), nil}
 	for _, id := range ids[:min(len(ids), mostLikely)] {
 		h, err := load(r, id)
 		if err != nil {

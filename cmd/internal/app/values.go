@@ -92,6 +92,18 @@ func measureOf(point, text string) string {
 	case "FM":
 		return levelOrDial(text, "audio-level-fm", "dial-fm")
 	}
+	return safetyKind(point)
+}
+
+// safetyKind knows the words for readings of what a set lets through.
+func safetyKind(point string) string {
+	p := strings.ToLower(point)
+	switch {
+	case strings.Contains(p, "hot check"):
+		return "hot-check-voltage"
+	case strings.Contains(p, "leakage"), strings.Contains(p, "touch current"):
+		return "touch-current"
+	}
 	return ""
 }
 

@@ -21,6 +21,9 @@ func (e *env) past() *cobra.Command {
 		Long: "Show the whole past of the units that QUERY may mean, best match first: a tag, a serial or a\npiece of it, also mistyped; a maker or model; a customer's name."}
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		query := strings.Join(a, " ")
+		if limit < 1 {
+			return &usage{errors.New("--limit: want at least 1")}
+		}
 		return e.read(func(s *app.Shop) error {
 			p, err := s.Past(query, limit)
 			if err != nil {
@@ -60,12 +63,18 @@ func (e *env) tellPast(p app.Past, ids bool) {
 			e.printf("  %-8s %s, %s (%s)\n", m.Tag, head(m), count(len(m.Visits), "visit"), m.Why)
 		}
 	}
+	if p.More {
+		e.printf("  and more; say more of it, or ask for more with --limit\n")
+	}
 }
 
 func head(m app.PastUnit) string {
 	s := strings.TrimSpace(m.Maker + " " + m.Model)
 	if s == "" {
 		s = m.KindOfSet
+	}
+	if s == "" {
+		s = "maker and model not known"
 	}
 	if m.Serial != "" {
 		s += ", serial " + m.Serial
@@ -99,8 +108,11 @@ func (e *env) tellUnit(m app.PastUnit, ids bool) {
 	for _, l := range m.Withdrawn {
 		e.printf("  withdrawn: %s%s  %s\n", id(l, ids), l.At, l.Line)
 	}
-	if n := len(m.Conflicts); n > 0 {
-		e.printf("  %s with versions that did not see each other; the latest is shown\n", count(n, "entry", "entries"))
+	for _, c := range m.Conflicts {
+		e.printf("  in conflict, since one did not see the other; settle it by correcting the entry %s:\n", c.Fact[len(c.Fact)-6:])
+		for i, v := range c.Versions {
+			e.printf("    %s %s  %s\n", map[bool]string{true: "shown:", false: "other:"}[i == 0], v.By, v.Line)
+		}
 	}
 	if m.Unread > 0 {
 		e.printf("  %s made by a newer version: kept, and not read here\n", count(m.Unread, "entry", "entries"))
@@ -157,6 +169,12 @@ func (e *env) tellReadings(readings []app.PastReading) {
 	}
 	for _, line := range columns(rows) {
 		e.printf("    %s\n", line)
+	}
+	for _, r := range readings {
+		if r.Caution != "" {
+			e.printf("    these are readings; they do not declare the set safe\n")
+			return
+		}
 	}
 }
 

@@ -13,7 +13,7 @@ import (
 
 func (e *env) addBench(root *cobra.Command) {
 	group(root, "bench", e.receive(), e.identify(), e.diagnose(), e.replace(), e.work(), e.measure(), e.test(),
-		e.estimate(), e.wait(), e.resume(), e.ship(), e.noteCmd(), e.correct(), e.withdraw(), e.same(), e.apart())
+		e.estimate(), e.wait(), e.resume(), e.ship(), e.noteCmd(), e.correct(), e.withdraw(), e.restore(), e.same(), e.apart())
 }
 
 // act is a command that writes one action.
@@ -237,6 +237,9 @@ func (e *env) estimate() *cobra.Command {
 	var accepted, declined bool
 	c := e.act("estimate UNIT [AMOUNT] [WORDS]...", "write an estimate, or its answer, down", 1, -1, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
 		if accepted || declined {
+			if len(a) > 1 && a[1] != "" && a[1][0] >= '0' && a[1][0] <= '9' {
+				return app.Saved{}, &usage{errors.New("an estimate is written down first, and answered with a command of its own")}
+			}
 			if accepted && declined {
 				return app.Saved{}, &usage{errors.New("an estimate is accepted or declined, not both")}
 			}
@@ -319,6 +322,15 @@ func (e *env) withdraw() *cobra.Command {
 	var why string
 	c := e.act("withdraw UNIT ENTRY", "take an entry back: it was never so", 2, 2, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
 		return s.Withdraw(a[0], a[1], why, w)
+	})
+	c.Flags().StringVar(&why, "why", "", "the reason")
+	return c
+}
+
+func (e *env) restore() *cobra.Command {
+	var why string
+	c := e.act("restore UNIT ENTRY", "an entry that was taken back stands again", 2, 2, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
+		return s.Restore(a[0], a[1], why, w)
 	})
 	c.Flags().StringVar(&why, "why", "", "the reason")
 	return c

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"errors"
 	"os"
 	"path/filepath"
 
@@ -28,11 +27,12 @@ func (e *env) demo() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		e.opt.Bulk = true
 		bar := e.progress("making the shop", 0)
 		res, err := app.FromStory(dir, story, e.opt, bar.at)
 		bar.end(err == nil)
 		if err != nil {
-			return errors.Join(err)
+			return err
 		}
 		return e.answer(res, func() { e.tellDemo(res) })
 	}

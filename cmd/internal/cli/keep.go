@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
+	"strings"
 	"time"
 
 	"oldhand/cmd/internal/app"
@@ -16,7 +18,7 @@ import (
 )
 
 func (e *env) addKeep(root *cobra.Command) {
-	group(root, "keep", e.newShop(), e.day(), e.importCmd(), e.export(), e.verify(), e.rebuild(), e.demo())
+	group(root, "keep", e.newShop(), e.words(), e.word(), e.day(), e.importCmd(), e.export(), e.verify(), e.rebuild(), e.demo())
 }
 
 func (e *env) newShop() *cobra.Command {
@@ -53,6 +55,34 @@ func (e *env) newShop() *cobra.Command {
 	return c
 }
 
+func (e *env) words() *cobra.Command {
+	return &cobra.Command{Use: "words [TABLE]", Short: "the words of the tables: components, failure modes, work, kinds of set, outcomes", Args: args(0, -1, "[TABLE]"), RunE: func(_ *cobra.Command, a []string) error {
+		table := strings.Join(a, " ")
+		return e.read(func(s *app.Shop) error {
+			list, err := s.Words()
+			if err != nil {
+				return err
+			}
+			list = slices.DeleteFunc(list, func(w app.Word) bool { return table != "" && w.Table != table })
+			return e.answer(list, func() {
+				rows := [][]string{{"table", "word", "name"}}
+				for _, w := range list {
+					rows = append(rows, []string{w.Table, w.ID, w.Name})
+				}
+				for _, line := range columns(rows) {
+					e.printf("%s\n", line)
+				}
+			})
+		})
+	}}
+}
+
+func (e *env) word() *cobra.Command {
+	return e.act("word TABLE NAME", "add a word to a table", 2, 2, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
+		return s.AddWord(a[0], a[1], w)
+	})
+}
+
 func (e *env) day() *cobra.Command {
 	var b events.ShopDay
 	var closed bool
@@ -70,8 +100,9 @@ func (e *env) day() *cobra.Command {
 
 func (e *env) importCmd() *cobra.Command {
 	var in importing
-	c := e.writes(&cobra.Command{Use: "import FILE", Short: "read an old job book, open repair data, or an export in", Args: args(1, 1, "FILE"),
-		Long: "Read a file in: an old job book (CSV), repair data in the Open Repair Data Standard\n(--format ords), or an export of this program. A book's columns, dates and amounts are\nread by a mapping that is shown, kept beside the file, and taken with --map if it is edited.\nWhat is here already is not taken again."})
+	c := &cobra.Command{Use: "import FILE", Short: "read an old job book, open repair data, or an export in", Args: args(1, 1, "FILE"),
+		Long: "Read a file in: an old job book (CSV), repair data in the Open Repair Data Standard\n(--format ords), or an export of this program. A book's columns, dates and amounts are\nread by a mapping that is shown, kept beside the file, and taken with --map if it is edited.\nWhat is here already is not taken again."}
+	c.Flags().StringVar(&e.by, "by", "", "the `technician`, where the book names none")
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		in.path = a[0]
 		return e.runImport(in)
@@ -99,6 +130,7 @@ func (e *env) runImport(in importing) error {
 		return err
 	}
 	o := app.ImportOptions{DryRun: in.dry, By: e.by}
+	e.opt.Bulk = true
 	return e.write(func(s *app.Shop) error {
 		var res app.Imported
 		switch in.format {
@@ -142,13 +174,27 @@ func (e *env) importBook(s *app.Shop, data []byte, in importing, o app.ImportOpt
 	}
 	e.showBook(b)
 	if in.mapping == "" {
-		if err := os.WriteFile(in.path+".map", []byte(b.Mapping.String()), 0o600); err != nil {
-			e.note("the mapping could not be kept beside the file: " + err.Error())
-		} else {
-			e.note("the mapping is in " + in.path + ".map; edit it and give it back with --map")
-		}
+		e.keepMapping(in.path+".map", b.Mapping.String())
 	}
 	return e.importing(data, o, func(o app.ImportOptions) (app.Imported, error) { return s.ImportBook(data, b, o) })
+}
+
+// keepMapping writes the mapping beside the book, but never over one that was
+// edited.
+func (e *env) keepMapping(path, text string) {
+	have, err := os.ReadFile(path)
+	switch {
+	case err == nil && string(have) == text:
+		return
+	case err == nil:
+		e.note(path + " is another mapping and was left as it is; to use it, give it with --map")
+		return
+	}
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		e.note("the mapping could not be kept beside the file: " + err.Error())
+		return
+	}
+	e.note("the mapping is in " + path + "; edit it and give it back with --map")
 }
 
 // showBook shows, before anything is taken, how the book is read.
@@ -203,7 +249,11 @@ func (e *env) tellImported(r app.Imported) {
 	}
 	if len(r.LikelySame) > 0 {
 		e.printf("%s that may be one unit, a slip of the hand apart; where they are, say so with:\n", count(len(r.LikelySame), "pair"))
-		for _, p := range r.LikelySame {
+		for i, p := range r.LikelySame {
+			if i == mostPairs {
+				e.printf("  and %d more; --json has them all\n", len(r.LikelySame)-i)
+				break
+			}
 			e.printf("  oldhand same %s %s   # %s %s, serials %s and %s\n", p.A.Tag, p.B.Tag, p.A.Maker, p.A.Model, p.A.Serial, p.B.Serial)
 		}
 	}
@@ -211,6 +261,9 @@ func (e *env) tellImported(r app.Imported) {
 		e.printf("this was a dry run: nothing was written\n")
 	}
 }
+
+// mostPairs is how many likely pairs are printed.
+const mostPairs = 40
 
 func job(number string) string {
 	if number == "" {
@@ -244,6 +297,7 @@ func (e *env) importExport(in importing) error {
 		return err
 	}
 	bar := e.progress("reading in", 0)
+	e.opt.Bulk = true
 	var res app.ReadIn
 	s, err := app.Open(dir, e.opt)
 	var none *app.NoShop
@@ -273,6 +327,7 @@ func (e *env) export() *cobra.Command {
 	var keys bool
 	c := &cobra.Command{Use: "export", Short: "write everything out: JSON Lines (CloudEvents 1.0), or open repair data", Args: args(0, 0, "")}
 	c.RunE = func(*cobra.Command, []string) error {
+		e.opt.EventsOnly = format == "events"
 		return e.read(func(s *app.Shop) error {
 			return e.toFile(out, func(w io.Writer) (string, error) {
 				switch format {
@@ -303,6 +358,9 @@ func (e *env) toFile(path string, write func(io.Writer) (string, error)) error {
 		_, err := write(e.out)
 		return err
 	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return writeThrough(path, write)
+	}
 	f, err := os.CreateTemp(dirOf(path), ".oldhand-*")
 	if err != nil {
 		return err
@@ -317,6 +375,16 @@ func (e *env) toFile(path string, write func(io.Writer) (string, error)) error {
 	}
 	fmt.Fprintf(e.err, "%s written to %s\n", what, path)
 	return nil
+}
+
+// writeThrough writes to what is no plain file: a pipe, a device.
+func writeThrough(path string, write func(io.Writer) (string, error)) error {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	_, err = write(f)
+	return errors.Join(err, f.Close())
 }
 
 // errNotSound is returned when a check finds what it looked for.

@@ -11,6 +11,7 @@ package cli
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"time"
 
@@ -67,13 +68,15 @@ Exit codes: 0 done; 1 something went wrong; 2 the command line can't be read;
 
 func (e *env) root() *cobra.Command {
 	root := &cobra.Command{
-		Use: "oldhand", Short: "the memory of a repair shop", Long: longHelp,
+		Use: "oldhand", Short: "the memory of a repair shop", Long: longHelp, Version: app.Software,
 		SilenceUsage: true, SilenceErrors: true,
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
 	root.PersistentFlags().StringVar(&e.shop, "shop", "", "the shop's `folder`")
 	root.PersistentFlags().BoolVar(&e.json, "json", false, "print the answer as JSON")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usage{err} })
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		return &usage{fmt.Errorf("%w (words that begin with a dash go behind --)", err)}
+	})
 	root.AddGroup(&cobra.Group{ID: "bench", Title: "At the bench:"}, &cobra.Group{ID: "ask", Title: "Looking up:"}, &cobra.Group{ID: "keep", Title: "Keeping the shop's memory:"})
 	e.addBench(root)
 	e.addAsk(root)
@@ -111,6 +114,12 @@ func (e *env) open(readOnly bool, fn func(*app.Shop) error) error {
 	o := e.opt
 	o.ReadOnly = readOnly
 	s, err := app.Open(dir, o)
+	if errors.Is(err, app.ErrStale) {
+		// Made by another version, or broken off: making it anew takes writing.
+		e.note("what follows from the events is made anew; this happens once")
+		o.ReadOnly = false
+		s, err = app.Open(dir, o)
+	}
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
@@ -91,7 +92,7 @@ func hintFor(err error) string {
 }
 
 // note tells a person something that is not the answer.
-func (e *env) note(text string) { fmt.Fprintln(e.err, "note: "+text) }
+func (e *env) note(text string) { fmt.Fprintln(e.err, "note: "+visible(text)) }
 
 // answer prints what came of a command: as JSON, or as say writes it.
 func (e *env) answer(v any, say func()) error {
@@ -105,7 +106,37 @@ func (e *env) answer(v any, say func()) error {
 	return enc.Encode(v)
 }
 
-func (e *env) printf(format string, args ...any) { fmt.Fprintf(e.out, format, args...) }
+// printf prints for people. What was typed is shown, never obeyed: a line end
+// or a terminal's control codes in a note must not look like lines of ours.
+func (e *env) printf(format string, args ...any) {
+	for i, a := range args {
+		switch a := a.(type) {
+		case string:
+			args[i] = visible(a)
+		case fmt.Stringer:
+			args[i] = visible(a.String())
+		}
+	}
+	fmt.Fprintf(e.out, format, args...)
+}
+
+// visible shows control characters as signs.
+func visible(s string) string {
+	if !strings.ContainsFunc(s, unicode.IsControl) {
+		return s
+	}
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n':
+			return '\u23ce'
+		case r == '\t':
+			return ' '
+		case unicode.IsControl(r):
+			return '\ufffd'
+		}
+		return r
+	}, s)
+}
 
 // subject is what an action was about, before its line.
 func subject(s app.Saved) string {
@@ -121,8 +152,21 @@ func (e *env) saved(s app.Saved) error {
 		for _, ev := range s.Events {
 			e.printf("%s%s\n", subject(s), ev.Line)
 		}
+		if caution := cautionFor(s.Events); caution != "" {
+			fmt.Fprintln(e.out, caution)
+		}
 		for _, n := range s.Notes {
 			e.note(n)
 		}
 	})
+}
+
+// cautionFor is the caution that stands beside entries of safety.
+func cautionFor(evs []app.SavedEvent) string {
+	for _, ev := range evs {
+		if ev.Caution != "" {
+			return ev.Caution
+		}
+	}
+	return ""
 }
