@@ -17,6 +17,7 @@ type Asked struct {
 	Model    string
 	By       string // how to group, for questions that can
 	Days     int    // for questions with a number of days
+	Year     int    // for the question about a year; zero is that of AsOf
 	Unit     events.UnitID
 
 	// WorkDays counts the working days from a day up to and without another,

@@ -112,7 +112,7 @@ type inYear struct {
 
 // yearAnswer sets a year beside the five before it.
 func yearAnswer(t Tally, a Asked) (*Result, error) {
-	last := choose(a.Days > 0, a.Days, a.AsOf.Date().Year())
+	last := choose(a.Year > 0, a.Year, a.AsOf.Date().Year())
 	res := &Result{Method: "come-backs: received within 90 days of being shipped, as a share of the visits received, Wilson interval, 95 %; days in shop by Kaplan-Meier over the visits received in the year, open ones censored"}
 	for year := last; year > last-6; year-- {
 		y, err := readYear(t, year, a.AsOf)

@@ -31,7 +31,7 @@ type Asking struct {
 	AsOf, From, To   string // days; empty for today, and for all
 	Maker, Model, By string
 	Unit             string // the tag or serial of the unit asked about
-	Days             int
+	Days, Year       int
 	Working          string // count working days by a rule of package workdays; empty for calendar days
 }
 
@@ -69,7 +69,7 @@ func (s *Shop) Ask(in Asking) (res *projections.Result, err error) {
 }
 
 func (s *Shop) asked(in Asking) (a projections.Asked, err error) {
-	a = projections.Asked{AsOf: s.today(), Maker: in.Maker, Model: in.Model, By: in.By, Days: in.Days}
+	a = projections.Asked{AsOf: s.today(), Maker: in.Maker, Model: in.Model, By: in.By, Days: in.Days, Year: in.Year}
 	if in.AsOf != "" {
 		if a.AsOf, err = events.ParseDay(in.AsOf); err != nil {
 			return a, &Wrong{"--as-of", err.Error()}

@@ -2,7 +2,10 @@ package app
 
 import (
 	"errors"
+	"io/fs"
 	"maps"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"oldhand/cmd/internal/demo"
@@ -38,6 +41,9 @@ func FromStory(dir string, story *demo.Story, o Options, progress func(int)) (d 
 	if err := lay(dir, card, map[string]events.BenchKey{"bench.key": front.Key, "owner.key": story.Owner()}); err != nil {
 		return d, err
 	}
+	if err := forgetWitness(front.Key, o); err != nil {
+		return d, err
+	}
 	s, err := open(dir, o, true)
 	if err != nil {
 		return d, err
@@ -57,6 +63,24 @@ func FromStory(dir string, story *demo.Story, o Options, progress func(int)) (d 
 	}
 	d.Try = tryNext(dir, d.Sights)
 	return d, errors.Join(err, s.Close())
+}
+
+// forgetWitness drops what an earlier making of the same story left: the keys
+// of a story come from its seed, and its folder is no copy of that one.
+func forgetWitness(key events.BenchKey, o Options) error {
+	bench, err := key.Public()
+	if err != nil {
+		return err
+	}
+	state, err := o.stateDir()
+	if err != nil {
+		return nil // no place for a witness, so there is none
+	}
+	err = os.Remove(filepath.Join(state, "witness-"+bench.String()))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return err
 }
 
 // tryNext are three commands that work as they are printed.

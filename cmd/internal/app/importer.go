@@ -94,14 +94,14 @@ func (s *Shop) ImportBook(data []byte, b *jobbook.Book, o ImportOptions) (Import
 }
 
 // ImportORDS reads a file in the Open Repair Data Standard in: each row is a
-// unit of one visit.
+// unit of one visit. Each of the standard's categories stays a kind of its own;
+// the nearest kinds of the trade would make one of two, and a radio cabinet of
+// a games console.
 func (s *Shop) ImportORDS(data []byte, b *jobbook.StandardBook, o ImportOptions) (Imported, error) {
 	im := s.importer(data, "ords", o)
 	err := im.run(func(yield func(jobbook.Row, map[string]string, *jobbook.Refused) bool) {
 		for row, refused := range b.Rows() {
-			if row.KindID == "" && row.Kind != "" {
-				row.KindID = slug(row.Kind)
-			}
+			row.KindID = slug(row.Kind)
 			if !yield(row.Row, standardKept(row.Standard), refused) {
 				return
 			}

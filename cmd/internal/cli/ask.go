@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"oldhand/cmd/internal/app"
@@ -249,13 +250,20 @@ func (e *env) tellToday(t app.Today) {
 
 func (e *env) ask() *cobra.Command {
 	var in app.Asking
-	c := &cobra.Command{Use: "ask [QUESTION]", Short: "a question about the whole fleet", Args: args(0, 1, "[QUESTION]"),
+	c := &cobra.Command{Use: "ask [QUESTION]", Short: "a question about the whole fleet", Args: args(0, 2, "[QUESTION], or: year YYYY"),
 		Long: "Ask a question about the whole fleet. Without one, the questions are listed.\n\n  oldhand ask failures --by model --maker Ostrel\n  oldhand ask turnaround --by year --as-of 2020-12-31"}
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		if len(a) == 0 {
 			return e.questions()
 		}
 		in.Question = a[0]
+		if len(a) == 2 {
+			year, err := strconv.Atoi(a[1])
+			if err != nil || a[0] != "year" || len(a[1]) != 4 {
+				return &usage{errors.New("want: oldhand ask QUESTION, or: oldhand ask year YYYY")}
+			}
+			in.Year = year
+		}
 		return e.read(func(s *app.Shop) error {
 			res, err := s.Ask(in)
 			if err != nil {
@@ -274,6 +282,6 @@ func (e *env) ask() *cobra.Command {
 	f.StringVar(&in.By, "by", "", "how to `group`: year, decade, maker, model (failures); year, model, outcome (turnaround)")
 	f.StringVar(&in.Unit, "unit", "", "also about one `unit`, by its tag or serial (rarity, comebacks)")
 	f.StringVar(&in.Working, "working", "", "count working days by a `calendar`: weekdays, or us for its federal holidays (turnaround)")
-	f.IntVar(&in.Days, "days", 0, "the number of `days` (comebacks: within; turnaround: mean up to), or the year (year)")
+	f.IntVar(&in.Days, "days", 0, "the number of `days` (comebacks: within; turnaround: mean up to)")
 	return c
 }
