@@ -33,14 +33,14 @@ type Fisher struct {
 	// TwoSided is the chance of a table no more likely than this one.
 	TwoSided float64
 
-	odds  float64
-	bound bool
+	draws draws
 }
 
 // OddsRatio is the conditional maximum likelihood estimate of the odds ratio,
 // which is not the product of the diagonals' ratio. There is none where it
-// would be infinite or where the sums leave only one table.
-func (f Fisher) OddsRatio() (ratio float64, ok bool) { return f.odds, f.bound }
+// would be infinite or where the sums leave only one table. It is looked for
+// when it is asked for: it costs some fifty times the test.
+func (f Fisher) OddsRatio() (ratio float64, ok bool) { return f.draws.oddsRatio() }
 
 // equallyLikely is how much more likely than the observed table another may
 // come out and still count as no more likely: equal chances differ in their
@@ -56,7 +56,7 @@ func FisherExact(t Table) (Fisher, error) {
 	d := newDraws(t)
 	chances := d.tilted(0)
 	observed := chances[d.seen]
-	var f Fisher
+	f := Fisher{draws: d}
 	for i, p := range chances {
 		if i <= d.seen {
 			f.Less += p
@@ -69,7 +69,6 @@ func FisherExact(t Table) (Fisher, error) {
 		}
 	}
 	f.Less, f.Greater, f.TwoSided = min(f.Less, 1), min(f.Greater, 1), min(f.TwoSided, 1)
-	f.odds, f.bound = d.oddsRatio()
 	return f, nil
 }
 

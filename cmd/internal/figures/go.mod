@@ -5,6 +5,11 @@ go 1.26.0
 require oldhand v0.0.0
 
 require (
+	go.yaml.in/yaml/v3 v3.0.6 // indirect
+	gonum.org/v1/gonum v0.17.0 // indirect
+)
+
+require (
 	github.com/DataDog/zstd v1.5.7 // indirect
 	github.com/RaduBerinde/axisds v0.1.0 // indirect
 	github.com/RaduBerinde/btreemap v0.0.0-20250419174037-3d62b7205d54 // indirect
