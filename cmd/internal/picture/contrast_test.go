@@ -1,0 +1,183 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// The formulas are those of WCAG 2.x, "relative luminance" and "contrast
+// ratio" (W3C Recommendation, glossary): sRGB channels made linear, weighted
+// 0.2126, 0.7152, 0.0722, and (L1 + 0.05) / (L2 + 0.05).
+func luminance(c [3]float64) float64 {
+	var lin [3]float64
+	for i, v := range c {
+		if v <= 0.04045 {
+			lin[i] = v / 12.92
+		} else {
+			lin[i] = math.Pow((v+0.055)/1.055, 2.4)
+		}
+	}
+	return 0.2126*lin[0] + 0.7152*lin[1] + 0.0722*lin[2]
+}
+
+func contrast(a, b [3]float64) float64 {
+	x, y := luminance(a), luminance(b)
+	return (max(x, y) + 0.05) / (min(x, y) + 0.05)
+}
+
+func rgb(t *testing.T, hex string) (c [3]float64) {
+	t.Helper()
+	if len(hex) != 7 || hex[0] != '#' {
+		t.Fatalf("%q is no colour", hex)
+	}
+	for i := range c {
+		v, err := strconv.ParseUint(hex[1+2*i:3+2*i], 16, 8)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c[i] = float64(v) / 255
+	}
+	return c
+}
+
+// Black on white is 21 to 1 by the definition; #767676 on white is the well
+// known last grey that passes, 4.54 (from memory).
+func TestContrastIsThatOfTheStandard(t *testing.T) {
+	white := rgb(t, "#ffffff")
+	if c := contrast(rgb(t, "#000000"), white); math.Abs(c-21) > 1e-9 {
+		t.Errorf("black on white is %v, want 21", c)
+	}
+	if c := contrast(rgb(t, "#767676"), white); math.Abs(c-4.54) > 0.005 {
+		t.Errorf("#767676 on white is %v, want 4.54", c)
+	}
+}
+
+// WCAG 2.x, success criterion 1.4.3: 4.5 to 1 for text. What a text stands on
+// is looked up in the picture itself: the last rectangle drawn before it that
+// holds its place.
+func TestEveryTextCanBeReadOnWhatItStandsOn(t *testing.T) {
+	seen := map[string]bool{}
+	for name, p := range samples() {
+		svg, err := SVG(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		textsCanBeRead(t, name, svg, seen)
+	}
+	textsCanBeRead(t, "spark", Spark([]float64{1, 2}, "x"), seen)
+	for i := range 6 {
+		if pair := fmt.Sprintf("on%d on cell%d", i, i); !seen[pair] {
+			t.Errorf("no sample has %s, so it was not judged", pair)
+		}
+	}
+}
+
+func textsCanBeRead(t *testing.T, name string, svg []byte, seen map[string]bool) {
+	t.Helper()
+	classes, light, dark, paper := styleOf(t, svg)
+	var under []node
+	for _, n := range parsed(t, svg) {
+		if n.name == "rect" && classes[n.attr["class"]]["fill"] != "none" {
+			under = append(under, n)
+		}
+		if n.name != "text" {
+			continue
+		}
+		ground := groundOf(t, under, n.at(t, "x"), n.at(t, "y")-3)
+		ink := fillClass(t, classes, n.attr["class"])
+		seen[ink+" on "+ground] = true
+		for scheme, vars := range map[string]map[string]string{"light": light, "dark": dark, "print": paper} {
+			if c := contrast(rgb(t, fillOf(classes, ink, vars)), rgb(t, fillOf(classes, ground, vars))); c < 4.5 {
+				t.Errorf("%s, %s: text %q, %s on %s: contrast %.2f, want 4.5", name, scheme, n.text, ink, ground, c)
+			}
+		}
+	}
+}
+
+func groundOf(t *testing.T, under []node, x, y float64) string {
+	t.Helper()
+	for i := len(under) - 1; i >= 0; i-- {
+		u := under[i]
+		left, top := u.at(t, "x"), u.at(t, "y")
+		if x >= left && x <= left+u.at(t, "width") && y >= top && y <= top+u.at(t, "height") {
+			return u.attr["class"]
+		}
+	}
+	t.Fatalf("the text at %v, %v stands on nothing", x, y)
+	return ""
+}
+
+// fillClass is the one of an element's classes that colours it.
+func fillClass(t *testing.T, classes map[string]map[string]string, of string) string {
+	t.Helper()
+	for _, c := range strings.Fields(of) {
+		if classes[c]["fill"] != "" {
+			return c
+		}
+	}
+	t.Fatalf("the classes %q have no colour, so a text of theirs is black on black in the dark", of)
+	return ""
+}
+
+func fillOf(classes map[string]map[string]string, class string, vars map[string]string) string {
+	return value(classes[class]["fill"], vars)
+}
+
+func value(css string, vars map[string]string) string {
+	return vars[strings.TrimSuffix(strings.TrimPrefix(css, "var("), ")")]
+}
+
+// WCAG 2.x, success criterion 1.4.11: 3 to 1 for what has to be told apart
+// from the ground, which here are curves, axes, whiskers and marks. Letters
+// stand on bands at times, and keep their 4.5 there.
+func TestLinesCanBeSeenAndLettersReadOnBands(t *testing.T) {
+	svg, err := SVG(severalCurves())
+	if err != nil {
+		t.Fatal(err)
+	}
+	classes, light, dark, paper := styleOf(t, svg)
+	for scheme, vars := range map[string]map[string]string{"light": light, "dark": dark, "print": paper} {
+		ground := rgb(t, vars["--pic-paper"])
+		lines := []string{"axis", "whisker", "middle"}
+		for i := range dashes {
+			lines = append(lines, fmt.Sprintf("line%d", i))
+		}
+		for _, class := range lines {
+			if c := contrast(rgb(t, value(classes[class]["stroke"], vars)), ground); c < 3 {
+				t.Errorf("%s: %s: contrast %.2f, want 3", scheme, class, c)
+			}
+		}
+		for i := range dashes {
+			band := rgb(t, fillOf(classes, fmt.Sprintf("band%d", i), vars))
+			opacity, err := strconv.ParseFloat(classes[fmt.Sprintf("band%d", i)]["fill-opacity"], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for k := range band {
+				band[k] = opacity*band[k] + (1-opacity)*ground[k]
+			}
+			if c := contrast(rgb(t, fillOf(classes, "ink", vars)), band); c < 4.5 {
+				t.Errorf("%s: ink on band %d: contrast %.2f, want 4.5", scheme, i, c)
+			}
+		}
+	}
+}
+
+// A program without custom properties takes the colour before it: the light one.
+func TestEveryColourHasAFallback(t *testing.T) {
+	for _, m := range rules.FindAllStringSubmatch(Stylesheet(), -1) {
+		before, after, ok := strings.Cut(m[2], ":var(--pic-")
+		if !ok {
+			continue
+		}
+		name, _, _ := strings.Cut(after, ")")
+		for _, c := range colours {
+			if c.name == name && !strings.Contains(before, ":"+c.light+";") {
+				t.Errorf("class %s has no fallback for %s", m[1], name)
+			}
+		}
+	}
+}

@@ -1,0 +1,211 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"oldhand/projections"
+)
+
+// classes are the shares, in percent, from which each colour holds, above that
+// of nothing at all. They are the same in every grid, so that two grids can be
+// laid side by side.
+var classes = []int{0, 5, 10, 20, 40}
+
+func classOf(c projections.PictureCell) int {
+	if c.Share == 0 {
+		return 0
+	}
+	n := 0
+	for _, from := range classes {
+		if percent(c) >= from {
+			n++
+		}
+	}
+	return n
+}
+
+// percent is rounded first and coloured then, so that no number contradicts
+// its colour.
+func percent(c projections.PictureCell) int { return int(math.Round(c.Share * 100)) }
+
+func percentText(c projections.PictureCell) string {
+	if c.Share > 0 && percent(c) == 0 {
+		return "<1"
+	}
+	return strconv.Itoa(percent(c))
+}
+
+func drawHeat(b *pen, p *projections.Picture, top float64) (float64, error) {
+	if err := checkHeat(p.Heat); err != nil {
+		return 0, err
+	}
+	g := layOut(p.Heat, p.AxisX)
+	unit := p.AxisY
+	if unit == "" {
+		unit = "percent of the units of each column"
+	}
+	b.fitted("soft small", margin, top+8, "start", unit, wide-2*margin, smallLetters)
+	y := top + 14
+	for _, panel := range g.panels {
+		y = g.panel(b, panel, y) + 10
+	}
+	return g.key(b, y), nil
+}
+
+func checkHeat(h *projections.PictureHeat) error {
+	if len(h.Columns) == 0 || len(h.Rows) == 0 {
+		return fmt.Errorf("its grid has %d columns and %d rows", len(h.Columns), len(h.Rows))
+	}
+	if len(h.Cells) != len(h.Rows) {
+		return fmt.Errorf("its grid has %d rows and cells for %d", len(h.Rows), len(h.Cells))
+	}
+	for i, row := range h.Cells {
+		if len(row) != len(h.Columns) {
+			return fmt.Errorf("row %q of its grid has %d cells for %d columns", h.Rows[i], len(row), len(h.Columns))
+		}
+		for j, c := range row {
+			if !(c.Share >= 0 && c.Share <= 1) || c.Of < 0 {
+				return fmt.Errorf("cell %q, %q of its grid holds %v of %d, want a share of a count", h.Rows[i], h.Columns[j], c.Share, c.Of)
+			}
+		}
+	}
+	return nil
+}
+
+// panel draws some of the columns with all rows.
+func (g *grid) panel(b *pen, panel []int, top float64) float64 {
+	left := margin + g.label + 6
+	x := make([]float64, len(panel))
+	for k, j := range panel {
+		x[k] = left + float64(k)*g.cell
+		if k > 0 && g.Columns[j] == unknownName {
+			x[k] += unknownGap
+		}
+		g.columnName(b, g.Columns[j], x[k]+g.width(j)/2, top+g.tall)
+	}
+	b.fitted("soft small", margin, top+g.tall-3, "start", g.axis, g.label, smallLetters)
+	y := top + g.tall + 3
+	for i, name := range g.Rows {
+		tall := nameHeight(name, g.label, smallLetters, cellHeight)
+		b.named("ink small", margin, y+tall/2, name, g.label, smallLetters)
+		for k, j := range panel {
+			g.drawCell(b, i, j, box{x[k], y, g.width(j) - 1, tall - 1})
+		}
+		y += tall
+	}
+	return g.counts(b, panel, x, y)
+}
+
+func (g *grid) columnName(b *pen, name string, mid, bottom float64) {
+	if g.slanted {
+		turn := fmt.Sprintf("rotate(-60 %s %s)", num(mid+3), num(bottom-2))
+		b.fitted("soft small", mid+3, bottom-2, "start", name, columnRoom, smallLetters, "transform", turn)
+		return
+	}
+	words := strings.Fields(name)
+	for i, w := range words {
+		b.text("soft small", mid, bottom-3-12*float64(len(words)-1-i), "middle", w)
+	}
+}
+
+// box is a place: its upper left corner, its width and height.
+type box struct{ x, y, w, h float64 }
+
+// drawCell draws a share in its colour, with its number on top and all of it
+// in words in a title.
+func (g *grid) drawCell(b *pen, i, j int, at box) {
+	c := g.Cells[i][j]
+	where := g.Rows[i] + ", " + g.Columns[j]
+	b.WriteString("<g>")
+	defer b.WriteString("</g>\n")
+	if c.Of == 0 {
+		b.element("title", where+": none seen")
+		b.rect("unseen", at.x+0.5, at.y+0.5, at.w-1, at.h-1)
+		b.text("soft small", at.x+at.w/2, at.y+at.h/2+3.7, "middle", "–")
+		return
+	}
+	class := classOf(c)
+	said := fmt.Sprintf("%s: %s %% of %d", where, percentText(c), c.Of)
+	if c.Flagged {
+		said += ", stands out"
+	}
+	b.element("title", said)
+	b.rect(fmt.Sprintf("cell%d", class), at.x, at.y, at.w, at.h)
+	if c.Flagged {
+		b.path(fmt.Sprintf("on%d", class), mark(at))
+	}
+	b.text(fmt.Sprintf("on%d small", class), at.x+at.w/2, at.y+at.h/2+3.7, "middle", percentText(c))
+}
+
+// mark is the shape of a cell that stands out: a frame with its upper right
+// corner filled.
+func mark(at box) string {
+	const edge, thick, corner = 1.2, 1.5, 7
+	x, y, w, h := at.x+edge, at.y+edge, at.w-2*edge, at.h-2*edge
+	return fmt.Sprintf("M%s %sh%sv%sh%sZM%s %sv%sh%sv%sl%s %sZ",
+		num(x), num(y), num(w), num(h), num(-w),
+		num(x+thick), num(y+thick), num(h-2*thick), num(w-2*thick), num(-(h - 2*thick - corner)), num(-corner), num(-corner))
+}
+
+// counts writes below each column of how many its shares are, where all of its
+// cells agree on that.
+func (g *grid) counts(b *pen, panel []int, x []float64, y float64) float64 {
+	b.text("soft small", margin, y+13, "start", "units")
+	for k, j := range panel {
+		of := g.Cells[0][j].Of
+		for i := range g.Rows {
+			if g.Cells[i][j].Of != of {
+				of = -1
+			}
+		}
+		said := strconv.Itoa(of)
+		if of < 0 {
+			said = "varies"
+		}
+		b.fitted("soft small", x[k]+(g.width(j)-1)/2, y+13, "middle", said, g.cell+4, smallLetters)
+	}
+	return y + 16
+}
+
+// key tells what the colours and marks are.
+func (g *grid) key(b *pen, top float64) float64 {
+	x, y := margin, top
+	place := func(width float64) (float64, float64) {
+		if x+width > wide-margin {
+			x, y = margin, y+20
+		}
+		at := x
+		x += width
+		return at, y
+	}
+	for class := 0; class <= len(classes); class++ {
+		said := classText(class)
+		at, y := place(22 + widthOf(said, smallLetters) + 8)
+		b.rect(fmt.Sprintf("cell%d", class), at, y, 16, 14)
+		b.text("soft small", at+20, y+11, "start", said)
+	}
+	at, line := place(22 + widthOf("stands out", smallLetters) + 8)
+	b.rect("cell1", at, line, 20, 14)
+	b.path("on1", mark(box{at, line, 20, 14}))
+	b.text("soft small", at+24, line+11, "start", "stands out")
+	at, line = place(22 + widthOf("none seen", smallLetters) + 8)
+	b.rect("unseen", at+0.5, line+0.5, 16, 13)
+	b.text("soft small", at+8, line+11, "middle", "–")
+	b.text("soft small", at+22, line+11, "start", "none seen")
+	return line + 16
+}
+
+func classText(class int) string {
+	switch class {
+	case 0:
+		return "0 %"
+	case 1:
+		return fmt.Sprintf("under %d %%", classes[1])
+	case len(classes):
+		return fmt.Sprintf("%d %% and more", classes[class-1])
+	}
+	return fmt.Sprintf("%d – %d %%", classes[class-1], classes[class]-1)
+}
