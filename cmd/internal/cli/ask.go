@@ -250,6 +250,7 @@ func (e *env) tellToday(t app.Today) {
 
 func (e *env) ask() *cobra.Command {
 	var in app.Asking
+	var as showing
 	c := &cobra.Command{Use: "ask [QUESTION]", Short: "a question about the whole fleet", Args: args(0, 2, "[QUESTION], or: year YYYY"),
 		Long: "Ask a question about the whole fleet. Without one, the questions are listed.\n\n  oldhand ask failures --by model --maker Ostrel\n  oldhand ask turnaround --by year --as-of 2020-12-31"}
 	c.RunE = func(_ *cobra.Command, a []string) error {
@@ -269,11 +270,13 @@ func (e *env) ask() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			var told error
-			return errors.Join(e.answer(res, func() { told = e.tellResult(res) }), told)
+			return e.show(res, as)
 		})
 	}
 	f := c.Flags()
+	f.StringVar(&as.format, "format", "text", "text, csv or xlsx")
+	f.StringVar(&as.out, "out", "", "the `file` to write; standard output if it is not said")
+	f.StringVar(&as.svg, "svg", "", "also draw the answer's picture into this `file`")
 	f.StringVar(&in.AsOf, "as-of", "", "the `day` asked for; today if it is not said")
 	f.StringVar(&in.From, "from", "", "visits received on this `day` or later only")
 	f.StringVar(&in.To, "to", "", "visits received up to this `day` only")
