@@ -2,7 +2,6 @@ package projections
 
 import (
 	"cmp"
-	"errors"
 	"slices"
 	"strings"
 
@@ -343,98 +342,6 @@ func (f *finder) persons(keys Opener, query string) error {
 
 func isLetter(r rune) bool { return r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' || r > 0x7f }
 
-// EachPerson calls fn with what is known of every customer who was not
-// forgotten.
-func EachPerson(r Reader, keys Opener, fn func(events.PersonID, events.Personal) (bool, error)) error {
-	return r.Scan([]byte{'p'}, []byte{'p' + 1}, func(k, v []byte) (bool, error) {
-		if len(k) != 17 || len(v) < 16 {
-			return false, errView
-		}
-		id := events.PersonID(k[1:])
-		key, err := keys.PersonKey(id)
-		if errors.Is(err, events.ErrForgotten) {
-			return true, nil
-		}
-		if err != nil {
-			return false, err
-		}
-		p, err := events.PersonRecorded{Sealed: v[16:]}.Open(id, key)
-		if err != nil {
-			return false, err
-		}
-		return fn(id, p)
-	})
-}
-
-// Lookups by exact text, for what needs no likeness.
-
-// ByTag gives the units that have a tag: one, unless a folder was copied and
-// both copies went on giving out tags.
-func ByTag(r Reader, tag string) ([]events.UnitID, error) { return listed(r, byTag, []byte(tag)) }
-
-// BySerial gives the units that have a serial, however it was spelled.
-func BySerial(r Reader, serial string) ([]events.UnitID, error) {
-	key := events.Key(serial)
-	if key == "" {
-		return nil, nil
-	}
-	return listed(r, bySerial, []byte(key))
-}
-
-// ByRow gives the units that an imported row was taken for.
-func ByRow(r Reader, key [16]byte) ([]events.UnitID, error) { return listed(r, byRow, key[:]) }
-
-// ByJob gives the units that a job of an old book was taken for: of a number,
-// received on a day.
-func ByJob(r Reader, job string, received events.Day) ([]events.UnitID, error) {
-	if events.Key(job) == "" {
-		return nil, nil
-	}
-	return listed(r, byJob, jobText(job, received))
-}
-
-func listed(r Reader, class byte, text []byte) (ids []events.UnitID, err error) {
-	err = Each(r, class, text, func(id events.UnitID) (bool, error) {
-		ids = append(ids, id)
-		return true, nil
-	})
-	return ids, err
-}
-
-// EachOpen calls fn with the units that stand on a bench, longest first.
-func EachOpen(r Reader, fn func(*History) (bool, error)) error {
-	lo := []byte{'l', byOpen}
-	return r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
-		root, ok := rootOf(k)
-		if !ok {
-			return false, errView
-		}
-		h, err := Load(r, root)
-		if err != nil {
-			return false, err
-		}
-		if h == nil {
-			return false, errView
-		}
-		return fn(h)
-	})
-}
-
-// EachHistory calls fn with every unit's history, in the order in which units
-// were first named.
-func EachHistory(r Reader, fn func(*History) (bool, error)) error {
-	return r.Scan([]byte{'h'}, []byte{'h' + 1}, func(_, v []byte) (bool, error) {
-		if len(v) > 0 && v[0] == isRedirect {
-			return true, nil
-		}
-		h, err := readHistory(slices.Clone(v))
-		if err != nil {
-			return false, err
-		}
-		return fn(h)
-	})
-}
-
 // FindSerial gives the units whose serial is what was typed, or one slip of
 // the hand away.
 func FindSerial(r Reader, typed string, limit int) ([]Match, error) {
@@ -457,16 +364,4 @@ func FindPiece(r Reader, typed string, limit int) ([]Match, error) {
 	}
 	pieces := f.matches()
 	return slices.DeleteFunc(pieces, func(m Match) bool { return m.Why != PartOfSerial }), nil
-}
-
-// EachSerial calls fn with the key of every serial and the unit that has it.
-func EachSerial(r Reader, fn func(key string, root events.UnitID) (bool, error)) error {
-	lo := []byte{'l', bySerial}
-	return r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
-		root, ok := rootOf(k)
-		if !ok || len(k) < len(lo)+1+16 {
-			return false, errView
-		}
-		return fn(string(k[len(lo):len(k)-17]), root)
-	})
 }

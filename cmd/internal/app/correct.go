@@ -232,14 +232,18 @@ func entriesOf(h *projections.History) []projections.Entry {
 	return all
 }
 
+func resolveTwo(r projections.Reader, a, b string) (ha, hb *projections.History, err error) {
+	if ha, err = Resolve(r, a); err != nil {
+		return nil, nil, err
+	}
+	hb, err = Resolve(r, b)
+	return ha, hb, err
+}
+
 // Same says that two units are one physical set.
 func (s *Shop) Same(a, b, why string, w Who) (saved Saved, err error) {
 	err = s.act(func(tx *eventlog.Tx) error {
-		ha, err := Resolve(tx, a)
-		if err != nil {
-			return err
-		}
-		hb, err := Resolve(tx, b)
+		ha, hb, err := resolveTwo(tx, a, b)
 		if err != nil {
 			return err
 		}
@@ -259,11 +263,7 @@ func (s *Shop) Same(a, b, why string, w Who) (saved Saved, err error) {
 // are not one set. It undoes the joins that hold the second to the first.
 func (s *Shop) Apart(a, b, why string, w Who) (saved Saved, err error) {
 	err = s.act(func(tx *eventlog.Tx) error {
-		ha, err := Resolve(tx, a)
-		if err != nil {
-			return err
-		}
-		hb, err := Resolve(tx, b)
+		ha, hb, err := resolveTwo(tx, a, b)
 		if err != nil {
 			return err
 		}

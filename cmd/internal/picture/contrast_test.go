@@ -166,6 +166,21 @@ func TestLinesCanBeSeenAndLettersReadOnBands(t *testing.T) {
 	}
 }
 
+// Paper is white even where the screen was dark, and dark is not light.
+func TestPaperHasTheColoursOfLight(t *testing.T) {
+	svg, err := SVG(someBars())
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, light, dark, paper := styleOf(t, svg)
+	for _, c := range colours {
+		name := "--pic-" + c.name
+		if light[name] != c.light || paper[name] != c.light || dark[name] != c.dark || c.light == c.dark {
+			t.Errorf("%s is %s in light, %s in dark, %s on paper", c.name, light[name], dark[name], paper[name])
+		}
+	}
+}
+
 // A program without custom properties takes the colour before it: the light one.
 func TestEveryColourHasAFallback(t *testing.T) {
 	for _, m := range rules.FindAllStringSubmatch(Stylesheet(), -1) {

@@ -80,6 +80,7 @@ func TestEveryAnswerAboutTheInventedShopIsTheOracles(t *testing.T) {
 // the story's units have not come in by then, and some stand on a bench that
 // have long left it.
 func TestEveryAnswerAsOfAPastDayIsTheOracles(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	s, _ := demoShop(t, 300)
 	b := agree(t, s, "2012-06-30")
@@ -89,6 +90,7 @@ func TestEveryAnswerAsOfAPastDayIsTheOracles(t *testing.T) {
 }
 
 func TestEveryAnswerAboutTheJobBookIsTheOraclesBeforeAndAfterJoining(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	s, res := jobBookShop(t)
 	agree(t, s, today)
@@ -97,8 +99,17 @@ func TestEveryAnswerAboutTheJobBookIsTheOraclesBeforeAndAfterJoining(t *testing.
 }
 
 func TestEveryAnswerAboutRealRepairsIsTheOracles(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	agree(t, repairShop(t), today)
+}
+
+// notInShort leaves the larger shops out of a short run: under the race detector
+// the database takes twenty times as long, and it has nothing to do with races.
+func notInShort(t testing.TB) {
+	if testing.Short() {
+		t.Skip("not in a short run")
+	}
 }
 
 // join takes every offer of two units that are likely one.
