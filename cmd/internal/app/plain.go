@@ -33,7 +33,10 @@ func plain(v reflect.Value) any {
 			At events.When
 			By string
 		}{x.At, x.By}))
-		m["kind"] = x.Kind.String()
+		m["kind"], m["version"] = x.Kind.String(), max(x.Version, 1)
+		if !x.Visit.IsZero() {
+			m["visit"] = x.Visit.String()
+		}
 		if body, err := events.DecodeBody(x.Kind, x.Version, x.Body); err == nil {
 			m["body"] = plainOf(body)
 		}
@@ -74,7 +77,7 @@ func plainStruct(v reflect.Value) map[string]any {
 func fieldName(name string, sep byte) string {
 	var b strings.Builder
 	for i, r := range name {
-		if unicode.IsUpper(r) && i > 0 {
+		if unicode.IsUpper(r) && i > 0 && !unicode.IsUpper(rune(name[i-1])) {
 			b.WriteByte(sep)
 		}
 		b.WriteRune(unicode.ToLower(r))
