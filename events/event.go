@@ -31,6 +31,24 @@ func (e Event) Body() (Body, error) { return DecodeBody(e.Kind, e.Version, e.bod
 // Line is the event's line in a history.
 func (e Event) Line() string { return Line(e.Kind, e.Version, e.body) }
 
+// OtherUnit is the second unit of a join or a parting that can be read.
+func (e Event) OtherUnit() (UnitID, bool) {
+	if !e.Kind.Joins() {
+		return UnitID{}, false
+	}
+	body, err := e.Body()
+	if err != nil {
+		return UnitID{}, false
+	}
+	switch b := body.(type) {
+	case SameUnit:
+		return b.Other, !b.Other.IsZero()
+	case NotSameUnit:
+		return b.Other, !b.Other.IsZero()
+	}
+	return UnitID{}, false
+}
+
 // Draft is an event that has no place yet.
 type Draft struct {
 	About [16]byte // zero for the shop, and for the intake that names a new unit

@@ -52,7 +52,7 @@ func Project(s Store, evs []events.Event) error {
 // unitsOf are the units whose histories an event has a part in: for a join or
 // a parting both.
 func unitsOf(e events.Event) []events.UnitID {
-	if other, ok := otherOf(e); ok && other != e.Unit() {
+	if other, ok := e.OtherUnit(); ok && other != e.Unit() {
 		return []events.UnitID{e.Unit(), other}
 	}
 	return []events.UnitID{e.Unit()}

@@ -56,8 +56,8 @@ func components(loaded map[events.UnitID]bool, evs []events.Event) (cs []compone
 	s := resolve(evs)
 	u := units{}
 	for _, e := range s.facts {
-		if b, ok := e.Decode().(events.SameUnit); ok {
-			u.join(e.About, b.Other)
+		if us := e.units(); e.Kind == events.KindSameUnit && len(us) == 2 {
+			u.join(us[0], us[1])
 		}
 	}
 	cs, at := split(loaded, u)
@@ -118,15 +118,20 @@ func (s standing) share(of func(events.UnitID) *component) {
 	}
 }
 
-// units are the units an entry is about, for a join or a parting both.
+// units are the units an entry is about, for a join or a parting both. One
+// that names no second unit, as no honest bench writes it, is about the first.
 func (e Entry) units() []events.UnitID {
+	var other events.UnitID
 	switch b := e.Decode().(type) {
 	case events.SameUnit:
-		return []events.UnitID{e.About, b.Other}
+		other = b.Other
 	case events.NotSameUnit:
-		return []events.UnitID{e.About, b.Other}
+		other = b.Other
 	}
-	return []events.UnitID{e.About}
+	if other.IsZero() {
+		return []events.UnitID{e.About}
+	}
+	return []events.UnitID{e.About, other}
 }
 
 // history folds the component, nil if there is nothing to fold.

@@ -46,10 +46,10 @@ func Find(r Reader, keys Opener, query string, limit int) ([]Match, error) {
 	for _, steps := range [][]func() error{{
 		func() error { return f.terms(byTag, tag.Clean(query), 1, "tag") },
 		func() error { return f.terms(bySerial, key, 1, "serial") },
+		func() error { return f.oneSlip(key) }, // also beside the very one: it may be the same set
 		func() error { return f.jobs(query) },
 	}, {
 		func() error { return f.nearTags(query) },
-		func() error { return f.oneSlip(key) },
 		func() error { return f.models(query) },
 	}, {
 		func() error { return f.serials(key) },

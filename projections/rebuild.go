@@ -62,7 +62,7 @@ func everJoined(src Source, u units) error {
 
 // named joins the units that an event names together.
 func (u units) named(e events.Event) {
-	if other, ok := otherOf(e); ok {
+	if other, ok := e.OtherUnit(); ok {
 		u.join(e.Unit(), other)
 	}
 }

@@ -125,24 +125,6 @@ func (r *resolver) meeting(override int, id events.EventID) (met []int) {
 	return met
 }
 
-// otherOf is the second unit of a join or a parting.
-func otherOf(e events.Event) (events.UnitID, bool) {
-	if !e.Kind.Joins() {
-		return events.UnitID{}, false
-	}
-	body, err := e.Body()
-	if err != nil {
-		return events.UnitID{}, false
-	}
-	switch b := body.(type) {
-	case events.SameUnit:
-		return b.Other, true
-	case events.NotSameUnit:
-		return b.Other, true
-	}
-	return events.UnitID{}, false
-}
-
 func overriderOf(e events.Event) (o overrider, ok bool) {
 	switch e.Kind {
 	case events.KindCorrected, events.KindWithdrawn, events.KindSettled, events.KindNotSameUnit:

@@ -278,3 +278,21 @@ func TestP11_AnEventOfAnUnknownKindStandsInTheHistoryUnread(t *testing.T) {
 		t.Errorf("its line: %s", line)
 	}
 }
+
+func TestAJoinWithNothingIsAboutItsUnitAlone(t *testing.T) {
+	s := noted(t)
+	body, err := events.EncodeBody(events.SameUnit{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec, err := events.EncodeRecord(events.Envelope{ID: events.EventID{9}, Kind: events.KindSameUnit, Version: 1, About: s.id("U"), At: events.OnDay(20_003)}, body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e, err := events.Link(s.heads[1], rec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.all, s.named["J"] = append(s.all, e), e
+	s.wants("U [open U N=first]")
+}

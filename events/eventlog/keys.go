@@ -122,25 +122,8 @@ func subjectsOf(e events.Event) [][16]byte {
 		return nil
 	}
 	subjects := [][16]byte{e.About}
-	if other, err := otherUnit(e); err == nil && other != [16]byte{} && other != e.About {
+	if other, ok := e.OtherUnit(); ok && other != e.Unit() {
 		subjects = append(subjects, other)
 	}
 	return subjects
-}
-
-func otherUnit(e events.Event) ([16]byte, error) {
-	if e.Kind != events.KindSameUnit && e.Kind != events.KindNotSameUnit {
-		return [16]byte{}, nil
-	}
-	body, err := e.Body()
-	if err != nil {
-		return [16]byte{}, err
-	}
-	switch b := body.(type) {
-	case events.SameUnit:
-		return b.Other, nil
-	case events.NotSameUnit:
-		return b.Other, nil
-	}
-	return [16]byte{}, nil
 }

@@ -99,20 +99,28 @@ func (s *Shop) asked(in Asking) (a projections.Asked, err error) {
 
 // workCalendar is a calendar with the days that the shop said.
 func workCalendar(v *eventlog.View, rule string) (*workdays.Calendar, error) {
-	evs, err := v.Events([16]byte{})
+	own, err := shopFacts[events.ShopDay](v)
+	if err != nil {
+		return nil, err
+	}
+	return workdays.New(rule, own)
+}
+
+// shopFacts are the shop's own facts of one kind, in the order recorded.
+func shopFacts[B events.Body](r projections.Reader) ([]B, error) {
+	evs, err := r.Events([16]byte{})
 	if err != nil {
 		return nil, err
 	}
 	slices.SortFunc(evs, func(a, b events.Event) int { return a.ID.Compare(b.ID) })
-	var own []events.ShopDay
+	var facts []B
 	for _, e := range evs {
-		if b, err := e.Body(); err == nil {
-			if d, ok := b.(events.ShopDay); ok {
-				own = append(own, d)
-			}
+		body, err := e.Body()
+		if b, ok := body.(B); err == nil && ok {
+			facts = append(facts, b)
 		}
 	}
-	return workdays.New(rule, own)
+	return facts, nil
 }
 
 // ShopDay says that the shop is closed on a day, or works on it.

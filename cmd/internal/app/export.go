@@ -13,7 +13,6 @@ import (
 	"oldhand/cmd/internal/jobbook"
 	"oldhand/events"
 	"oldhand/events/eventlog"
-	"oldhand/events/trade"
 	"oldhand/projections"
 )
 
@@ -205,22 +204,14 @@ func (s *Shop) standardOf(h *projections.History, v *projections.Visit, names ma
 	return row
 }
 
-// setNames are the names of kinds of set: the trade's and the shop's own.
+// setNames are the names of kinds of set by their ids.
 func setNames(r projections.Reader) (map[string]string, error) {
+	words, err := wordsOf(r)
 	names := map[string]string{}
-	for _, t := range trade.Sets {
-		names[t.ID] = t.Name
-	}
-	evs, err := r.Events([16]byte{})
-	if err != nil {
-		return nil, err
-	}
-	for _, e := range evs {
-		if b, err := e.Body(); err == nil {
-			if t, ok := b.(events.TermAdded); ok && t.Table == "kind of set" {
-				names[t.ID] = t.Name
-			}
+	for _, w := range words {
+		if w.Table == "kind of set" {
+			names[w.ID] = w.Name
 		}
 	}
-	return names, nil
+	return names, err
 }

@@ -49,18 +49,11 @@ func wordsOf(r projections.Reader) ([]Word, error) {
 	for _, t := range trade.Outcomes {
 		add("outcome", t.ID, t.Name)
 	}
-	evs, err := r.Events([16]byte{})
-	if err != nil {
-		return nil, err
+	added, err := shopFacts[events.TermAdded](r)
+	for _, t := range added {
+		add(t.Table, t.ID, t.Name)
 	}
-	for _, e := range evs {
-		if b, err := e.Body(); err == nil {
-			if t, ok := b.(events.TermAdded); ok {
-				add(t.Table, t.ID, t.Name)
-			}
-		}
-	}
-	return list, nil
+	return list, err
 }
 
 // AddWord adds a row to a table.

@@ -131,12 +131,7 @@ func faultOf(f trade.Finding) events.FaultFound {
 	return b
 }
 
-// Part reads a part that was used, as an old book or a hand at the bench has
-// it.
-func Part(text string) (events.PartReplaced, []string) {
-	return partOf(trade.ReadPart(text))
-}
-
+// partOf is a part as an old book has it.
 func partOf(p trade.Part) (events.PartReplaced, []string) {
 	in, notes := Marking(p.ValueText, Letters(p.Designator))
 	return events.PartReplaced{Designator: p.Designator, Component: p.Class, In: in, Text: p.Text}, notes

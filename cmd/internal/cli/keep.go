@@ -203,6 +203,9 @@ func (e *env) showBook(b *jobbook.Book) {
 	if len(b.Unused) > 0 {
 		fmt.Fprintf(e.err, "columns that nothing takes: %v\n", b.Unused)
 	}
+	for currency, minor := range b.Counts().Charges {
+		fmt.Fprintf(e.err, "the charges come to %s, as they are read\n", events.MoneyText(minor, currency))
+	}
 	rows := [][]string{{"row", "received", "shipped", "maker", "model", "serial", "made", "customer", "complaint"}}
 	for _, seen := range b.Preview(3) {
 		if seen.Refused != nil {

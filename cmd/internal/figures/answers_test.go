@@ -57,12 +57,7 @@ func fillRows(b *testing.B, p *peer, v *eventlog.View) {
 // peer's counting over rows.
 func BenchmarkAnswers(b *testing.B) {
 	story, all := corpus(b)
-	l, _ := open(b, story, events.BenchKey{})
-	fill(b, l, all)
-	p, err := openPeer(b.TempDir())
-	if err != nil {
-		b.Fatal(err)
-	}
+	l, p := both(b, story, all)
 	v, err := l.View()
 	if err != nil {
 		b.Fatal(err)

@@ -86,6 +86,19 @@ func fillPeer(b *testing.B, p *peer, all []events.Event) {
 	}
 }
 
+// both are the two sides with all events in.
+func both(b *testing.B, story *demo.Story, all []events.Event) (*eventlog.Log, *peer) {
+	b.Helper()
+	l, _ := open(b, story, events.BenchKey{})
+	fill(b, l, all)
+	p, err := openPeer(b.TempDir())
+	if err != nil {
+		b.Fatal(err)
+	}
+	fillPeer(b, p, all)
+	return l, p
+}
+
 func timed(fn func()) time.Duration {
 	start := time.Now()
 	fn()
@@ -230,13 +243,7 @@ func size(b *testing.B, dir string) (n int) {
 // anew from its events.
 func BenchmarkRebuild(b *testing.B) {
 	story, all := corpus(b)
-	l, _ := open(b, story, events.BenchKey{})
-	fill(b, l, all)
-	p, err := openPeer(b.TempDir())
-	if err != nil {
-		b.Fatal(err)
-	}
-	fillPeer(b, p, all)
+	l, p := both(b, story, all)
 	var ours, theirs []time.Duration
 	for b.Loop() {
 		ours = append(ours, timed(func() {
@@ -259,13 +266,7 @@ func BenchmarkRebuild(b *testing.B) {
 // A unit's whole past by its id.
 func BenchmarkPast(b *testing.B) {
 	story, all := corpus(b)
-	l, _ := open(b, story, events.BenchKey{})
-	fill(b, l, all)
-	p, err := openPeer(b.TempDir())
-	if err != nil {
-		b.Fatal(err)
-	}
-	fillPeer(b, p, all)
+	l, p := both(b, story, all)
 	v, err := l.View()
 	if err != nil {
 		b.Fatal(err)
