@@ -3,6 +3,7 @@ package projections
 import (
 	"encoding/binary"
 	"fmt"
+	"maps"
 	"slices"
 
 	"oldhand/events"
@@ -22,7 +23,8 @@ func (Engine) Project(tx *eventlog.Tx, evs []events.Event) error { return Projec
 
 // Project changes the views for events that were added to a store, in any
 // order and in any grouping.
-func Project(s Store, evs []events.Event) error {
+func Project(to Store, evs []events.Event) error {
+	s := &projecting{Store: to, tallies: map[string]int64{}}
 	byUnit := map[events.UnitID][]events.Event{}
 	var order []events.UnitID
 	for _, e := range evs {
@@ -44,6 +46,28 @@ func Project(s Store, evs []events.Event) error {
 	for _, u := range order {
 		if err := projectUnit(s, u, byUnit[u]); err != nil {
 			return fmt.Errorf("unit %s: %w", u, err)
+		}
+	}
+	return s.count()
+}
+
+// projecting is the store while events are added to its views, and by how much
+// each tally changes. Many units change the same tallies; each is read and
+// written once, at the end.
+type projecting struct {
+	Store
+	tallies map[string]int64
+}
+
+func (s *projecting) count() error {
+	// In order, so that neighbours are read from one block.
+	for _, k := range slices.Sorted(maps.Keys(s.tallies)) {
+		by := s.tallies[k]
+		if by == 0 {
+			continue
+		}
+		if err := count(s, []byte(k), by); err != nil {
+			return fmt.Errorf("question %d: %w", k[1], err)
 		}
 	}
 	return nil
@@ -69,7 +93,7 @@ func subjectOf(e events.Event) events.Subject {
 
 // projectUnit adds events of one unit: onto the history as it is where they
 // simply come next, else by folding all of the unit's events again.
-func projectUnit(s Store, u events.UnitID, evs []events.Event) error {
+func projectUnit(s *projecting, u events.UnitID, evs []events.Event) error {
 	h, err := Load(s, u)
 	if err != nil {
 		return err
@@ -105,7 +129,7 @@ func (h *History) extend(evs []events.Event) bool {
 }
 
 // refold folds anew every physical unit that a unit's events have to do with.
-func refold(s Store, u events.UnitID, members []events.UnitID) error {
+func refold(s *projecting, u events.UnitID, members []events.UnitID) error {
 	g := gathering{store: s, loaded: map[events.UnitID]bool{}}
 	missing := append([]events.UnitID{u}, members...)
 	for {
@@ -125,7 +149,7 @@ func refold(s Store, u events.UnitID, members []events.UnitID) error {
 
 // gathering is what has been read for a refold.
 type gathering struct {
-	store  Store
+	store  *projecting
 	loaded map[events.UnitID]bool
 	evs    []events.Event
 	olds   []contribution
@@ -189,12 +213,10 @@ func contribute(h *History) (c contribution) {
 
 // swap puts a history, which may be nil, in the place of what an older one
 // contributed.
-func swap(s Store, old contribution, h *History) error {
+func swap(s *projecting, old contribution, h *History) error {
 	next := contribute(h)
 	for i, q := range tallied {
-		if err := swapRows(s, q, rowsOf(old, i), rowsOf(next, i)); err != nil {
-			return err
-		}
+		s.swapRows(q, rowsOf(old, i), rowsOf(next, i))
 	}
 	swapTerms(s, old.terms, next.terms)
 	if !slices.Equal(old.members, next.members) {
@@ -224,29 +246,19 @@ func rowsOf(c contribution, question int) [][]byte {
 
 // swapRows changes a question's tally by what a unit no longer contributes and
 // what it contributes now.
-func swapRows(s Store, q Question, old, next [][]byte) error {
+func (s *projecting) swapRows(q Question, old, next [][]byte) {
 	if slices.EqualFunc(old, next, slices.Equal[[]byte]) {
-		return nil
+		return
 	}
-	change := map[string]int64{}
 	for _, r := range old {
-		change[string(r)]--
+		s.tallies[string(tallyKey(q.ID, r))]--
 	}
 	for _, r := range next {
-		change[string(r)]++
+		s.tallies[string(tallyKey(q.ID, r))]++
 	}
-	for row, by := range change {
-		if by == 0 {
-			continue
-		}
-		if err := count(s, tallyKey(q.ID, row), by); err != nil {
-			return fmt.Errorf("%s: %w", q.Name, err)
-		}
-	}
-	return nil
 }
 
-func tallyKey(q byte, row string) []byte {
+func tallyKey(q byte, row []byte) []byte {
 	return append(append(make([]byte, 0, 2+len(row)), 't', q), row...)
 }
 

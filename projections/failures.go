@@ -62,16 +62,12 @@ func failureRows(h *History) [][]byte {
 func faultsOf(visits []Visit, words *[][]byte) []fault {
 	seen := map[fault]bool{}
 	for _, v := range visits {
-		for _, e := range v.Entries {
-			b, ok := e.Decode().(events.FaultFound)
+		for _, b := range bodies[events.FaultFound](v.Entries) {
 			switch {
-			case !ok:
-			case b.Component == "":
-				if words != nil {
-					*words = append(*words, []byte{failureWords})
-				}
-			default:
+			case b.Component != "":
 				seen[fault{b.Component, b.Mode}] = true
+			case words != nil:
+				*words = append(*words, []byte{failureWords})
 			}
 		}
 	}

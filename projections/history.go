@@ -3,6 +3,7 @@ package projections
 import (
 	"bytes"
 	"cmp"
+	"iter"
 	"slices"
 
 	"oldhand/events"
@@ -67,6 +68,8 @@ type Entry struct {
 	At      events.When
 	By      string
 	Body    events.RawBody
+
+	decoded events.Body // of Body, once it was asked for
 }
 
 // Conflict is versions of one fact that did not see each other.
@@ -80,11 +83,33 @@ func (e Entry) Line() string { return events.Line(e.Kind, e.Version, e.Body) }
 
 // Decode reads the entry's body, nil where it can't be read here.
 func (e Entry) Decode() events.Body {
+	if e.decoded != nil {
+		return e.decoded
+	}
 	b, err := events.DecodeBody(e.Kind, e.Version, e.Body)
 	if err != nil {
 		return nil
 	}
 	return b
+}
+
+// bodies are the entries of one kind that can be read, and their bodies. All
+// questions read the same few kinds: no body is decoded twice, and none of a
+// kind that nobody asks for.
+func bodies[B events.Body](entries []Entry) iter.Seq2[*Entry, B] {
+	var kind B
+	return func(yield func(*Entry, B) bool) {
+		for i := range entries {
+			e := &entries[i]
+			if e.Kind != kind.Kind() {
+				continue
+			}
+			e.decoded = e.Decode()
+			if b, ok := e.decoded.(B); ok && !yield(e, b) {
+				return
+			}
+		}
+	}
 }
 
 // place is where a fact stands in the order of a unit's facts.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"oldhand/projections/stats"
@@ -30,7 +31,7 @@ var outcomeGroups = []struct {
 	{'k', "kind", func(h *History, _ Visit) string { return h.KindOfSet }},
 	{'m', "model", func(h *History, _ Visit) string { return joinName(h.Maker, h.Model) }},
 	{'b', "maker", func(h *History, _ Visit) string { return h.Maker }},
-	{'y', "year", func(_ *History, v Visit) string { return fmt.Sprint(v.day().Date().Year()) }},
+	{'y', "year", func(_ *History, v Visit) string { return strconv.Itoa(v.day().Date().Year()) }},
 }
 
 func outcomeRows(h *History) [][]byte {

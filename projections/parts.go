@@ -36,10 +36,8 @@ func MarkingText(m events.Marking) string {
 func partRows(h *History) [][]byte {
 	var rows [][]byte
 	for _, v := range h.Visits {
-		for _, e := range v.Entries {
-			if b, ok := e.Decode().(events.PartReplaced); ok {
-				rows = append(rows, rowKey{}.text(b.Component).text(MarkingText(b.In)).num(e.place().day.Date().Year()))
-			}
+		for e, b := range bodies[events.PartReplaced](v.Entries) {
+			rows = append(rows, rowKey{}.text(b.Component).text(MarkingText(b.In)).num(e.place().day.Date().Year()))
 		}
 	}
 	return rows

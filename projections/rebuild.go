@@ -257,7 +257,7 @@ func (f *folded) add(h *History) {
 	}
 	for _, q := range tallied {
 		for _, r := range q.rows(h) {
-			f.rows[string(tallyKey(q.ID, string(r)))]++
+			f.rows[string(tallyKey(q.ID, r))]++
 		}
 	}
 }

@@ -60,9 +60,9 @@ func terms(h *History) [][]byte {
 	for _, t := range h.Tags {
 		add(termKey(byTag, []byte(t), h.Root))
 	}
-	for _, e := range h.Withdrawn {
+	for _, b := range bodies[events.Received](h.Withdrawn) {
 		// The tag is still tied to the set, whatever was taken back.
-		if b, ok := e.Decode().(events.Received); ok && b.Tag != "" {
+		if b.Tag != "" {
 			add(termKey(byTag, []byte(b.Tag), h.Root))
 		}
 	}
@@ -76,14 +76,10 @@ func terms(h *History) [][]byte {
 		if !v.Person.IsZero() {
 			add(termKey(byPerson, v.Person[:], h.Root))
 		}
-		for _, e := range v.Entries {
-			if e.Kind == events.KindRowImported {
-				if b, ok := e.Decode().(events.RowImported); ok {
-					add(termKey(byRow, b.Key[:], h.Root))
-					if job := b.Kept["job"]; job != "" {
-						add(termKey(byJob, jobText(job, v.day()), h.Root))
-					}
-				}
+		for _, b := range bodies[events.RowImported](v.Entries) {
+			add(termKey(byRow, b.Key[:], h.Root))
+			if job := b.Kept["job"]; job != "" {
+				add(termKey(byJob, jobText(job, v.day()), h.Root))
 			}
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -58,7 +59,7 @@ var turnGroups = []struct {
 	of   func(*History, Visit) string
 }{
 	{'a', "all", func(*History, Visit) string { return "" }},
-	{'y', "year", func(_ *History, v Visit) string { return fmt.Sprint(v.day().Date().Year()) }},
+	{'y', "year", func(_ *History, v Visit) string { return strconv.Itoa(v.day().Date().Year()) }},
 	{'m', "model", func(h *History, _ Visit) string { return joinName(h.Maker, h.Model) }},
 	{'o', "outcome", func(_ *History, v Visit) string { return choose(v.End == Ended, v.outcome(), "still open") }},
 }
@@ -68,25 +69,29 @@ func turnaroundRows(h *History) [][]byte { return turnaroundRowsBy(h, Asked{}) }
 func turnaroundRowsBy(h *History, a Asked) [][]byte {
 	var rows [][]byte
 	for _, v := range h.Visits {
+		turns := visitTurns(v, a)
 		for _, g := range turnGroups {
-			rows = append(rows, visitTurns(v, rowKey{g.key}.text(g.of(h, v)), a)...)
+			group := rowKey{g.key}.text(g.of(h, v))
+			for _, turn := range turns {
+				rows = append(rows, slices.Concat(group, turn))
+			}
 		}
 	}
 	return rows
 }
 
-func visitTurns(v Visit, group rowKey, a Asked) [][]byte {
-	kind := func(k byte) rowKey { return append(slices.Clone(group), k) }
+// visitTurns are the rows of one visit, whatever group it is in.
+func visitTurns(v Visit, a Asked) []rowKey {
 	switch {
 	case v.End == Open && v.Received.Precision != events.Unknown:
-		return [][]byte{kind(turnOpen).num(int(v.Received.Day))}
+		return []rowKey{rowKey{turnOpen}.num(int(v.Received.Day))}
 	case v.End != Ended || v.Received.Precision == events.Unknown || v.Shipped.Precision == events.Unknown:
-		return [][]byte{kind(turnUnknown)}
+		return []rowKey{{turnUnknown}}
 	}
-	rows := [][]byte{kind(turnClosed).num(a.days(v.Received.Day, v.Shipped.Day))}
+	rows := []rowKey{rowKey{turnClosed}.num(a.days(v.Received.Day, v.Shipped.Day))}
 	for _, w := range v.Waits(a.days) {
 		if w.Days > 0 {
-			rows = append(rows, kind(turnWait).text(w.For).num(w.Days))
+			rows = append(rows, rowKey{turnWait}.text(w.For).num(w.Days))
 		}
 	}
 	return rows
@@ -94,12 +99,11 @@ func visitTurns(v Visit, group rowKey, a Asked) [][]byte {
 
 // outcome is how a visit ended.
 func (v Visit) outcome() string {
-	for _, e := range slices.Backward(v.Entries) {
-		if b, ok := e.Decode().(events.Shipped); ok {
-			return b.Outcome
-		}
+	var last events.Shipped
+	for _, b := range bodies[events.Shipped](v.Entries) {
+		last = b
 	}
-	return ""
+	return last.Outcome
 }
 
 // Wait is days for which a unit stood waiting.
@@ -126,7 +130,7 @@ func (v Visit) Waits(count func(from, to events.Day) int) []Wait {
 		since = to
 	}
 	for _, e := range v.Entries {
-		if e.At.Precision == events.Unknown {
+		if e.At.Precision == events.Unknown || e.Kind != events.KindWaitingBegun && e.Kind != events.KindWaitingEnded {
 			continue
 		}
 		switch b := e.Decode().(type) {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"oldhand/events"
@@ -77,15 +78,13 @@ func (v Visit) yearEnd(in func(byte) rowKey) (rows [][]byte) {
 			rows = append(rows, in(yearDays).num(max(0, int(v.Shipped.Day-v.Received.Day))))
 		}
 	}
-	for _, e := range v.Entries {
-		year := rowKey{}.num(e.place().day.Date().Year())
-		switch b := e.Decode().(type) {
-		case events.PartReplaced:
-			rows = append(rows, year.byte(yearPart))
-		case events.Shipped:
-			if b.Charge > 0 {
-				rows = append(rows, year.byte(yearCharge).text(b.Currency).text(fmt.Sprint(b.Charge)))
-			}
+	year := func(e *Entry) rowKey { return rowKey{}.num(e.place().day.Date().Year()) }
+	for e := range bodies[events.PartReplaced](v.Entries) {
+		rows = append(rows, year(e).byte(yearPart))
+	}
+	for e, b := range bodies[events.Shipped](v.Entries) {
+		if b.Charge > 0 {
+			rows = append(rows, year(e).byte(yearCharge).text(b.Currency).text(strconv.FormatInt(b.Charge, 10)))
 		}
 	}
 	return rows
