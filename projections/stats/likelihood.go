@@ -23,45 +23,44 @@ func LikelihoodFit(groups []Share) (Prior, error) {
 
 // betaBinomial is the likelihood of groups' counts. A group of x in n gives
 // ln(A+j) for each j below x, the same for B and n-x, and takes ln(A+B+j) for
-// each j below n. Counting how many groups reach each j makes the sums as long
-// as the largest group, however many groups there are, and sums of logarithms
-// keep the digits that differences of log gamma functions lose where A is large.
-type betaBinomial struct{ withs, withouts, alls []float64 }
+// each j below n.
+type betaBinomial struct{ withs, withouts, alls []rise }
+
+// rise is that some groups have a count of n.
+type rise struct{ n, groups float64 }
 
 func newBetaBinomial(groups []Share) betaBinomial {
 	var l betaBinomial
 	for _, g := range groups {
-		l.withs = reach(l.withs, g.X)
-		l.withouts = reach(l.withouts, g.N-g.X)
-		l.alls = reach(l.alls, g.N)
-	}
-	for _, counts := range [][]float64{l.withs, l.withouts, l.alls} {
-		for j := len(counts) - 2; j >= 0; j-- {
-			counts[j] += counts[j+1]
-		}
+		l.withs = another(l.withs, g.X)
+		l.withouts = another(l.withouts, g.N-g.X)
+		l.alls = another(l.alls, g.N)
 	}
 	return l
 }
 
-// reach notes a group whose last j is n-1.
-func reach(counts []float64, n int) []float64 {
+// another notes a group with a count of n.
+func another(rises []rise, n int) []rise {
 	if n == 0 {
-		return counts
+		return rises
 	}
-	for len(counts) < n {
-		counts = append(counts, 0)
+	for i := range rises {
+		if rises[i].n == float64(n) {
+			rises[i].groups++
+			return rises
+		}
 	}
-	counts[n-1]++
-	return counts
+	return append(rises, rise{float64(n), 1})
 }
 
-// sums are the sum of counts[j] ln(v+j) and its first two derivatives in v.
-func sums(counts []float64, v float64) (log, slope, bend float64) {
-	for j, n := range counts {
-		at := v + float64(j)
-		log += n * math.Log(at)
-		slope += n / at
-		bend -= n / (at * at)
+// sums are the sum of the groups' rises from v and its first two derivatives in
+// v.
+func sums(rises []rise, v float64) (log, slope, bend float64) {
+	for _, r := range rises {
+		l, s, b := rising(v, r.n)
+		log += r.groups * l
+		slope += r.groups * s
+		bend += r.groups * b
 	}
 	return log, slope, bend
 }
@@ -116,8 +115,15 @@ func (l betaBinomial) best(groups []Share) (Prior, Unfit) {
 	var top Prior
 	alike := Prior{mean * mostWeight, (1 - mean) * mostWeight}
 	height, why := l.at(alike).height, NoneFound
+	reached := 0.0
 	for _, weight := range startWeights {
+		if weight < reached {
+			continue // a climb from below came by here
+		}
 		p, h, ends := l.climb(Prior{mean * weight, (1 - mean) * weight})
+		if reached = p.A + p.B; ends == NoSpread {
+			reached = mostWeight
+		}
 		switch {
 		case ends == 0 && h > height:
 			top, height, why = p, h, 0
