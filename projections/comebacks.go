@@ -214,34 +214,14 @@ var meanAges = []int{90, 365, 730, 1825, 3650}
 // often is a unit with returns.
 type often struct {
 	root events.UnitID
-	ages int
-	end  int
+	ages int // how many returns
+	end  int // its age on the day asked for
+
+	expected, p, adjusted float64
 }
 
 func meanReturns(t Tally, a Asked, res *Result) error {
-	var sets []stats.Watched
-	var many []often
-	err := t.Each([]byte{backUnits}, func(b []byte, n int) (bool, error) {
-		rr := rowReader{b: b[1:]}
-		w := stats.Watched{End: max(0, int(a.AsOf)-rr.num())}
-		var root events.UnitID
-		if len(rr.b) > 0 {
-			copy(root[:], rr.b[len(rr.b)-16:])
-			rr.b = rr.b[:len(rr.b)-16]
-		}
-		for len(rr.b) > 0 && !rr.bad {
-			if age := rr.num(); age <= w.End {
-				w.Repairs = append(w.Repairs, age)
-			}
-		}
-		for range n {
-			sets = append(sets, w)
-		}
-		if len(w.Repairs) >= 2 {
-			many = append(many, often{root, len(w.Repairs), w.End})
-		}
-		return true, rr.err()
-	})
+	sets, many, err := watchedSets(t, a)
 	if err != nil || len(sets) == 0 {
 		return err
 	}
@@ -260,13 +240,41 @@ func meanReturns(t Tally, a Asked, res *Result) error {
 		limits := at.Limits(stats.Level{})
 		res.Rows = append(res.Rows, MeanReturnsRow{age, watchedTo(sets, age), at.Mean, at.RobustSE, max(0, limits.Lo), limits.Hi})
 	}
-	return oftenRows(t.Reader(), curve, many, len(sets), res)
+	return oftenRows(t.Reader(), curve, many, watchedTo(sets, 0), res)
+}
+
+// watchedSets are the units that were shipped, with the ages of their returns,
+// and those of them that came back twice or more.
+func watchedSets(t Tally, a Asked) (sets []stats.Watched, many []often, err error) {
+	var ages []int // all of them, one behind the other
+	err = t.Each([]byte{backUnits}, func(b []byte, n int) (bool, error) {
+		rr := rowReader{b: b[1:]}
+		w := stats.Watched{End: max(0, int(a.AsOf)-rr.num()), Alike: n}
+		var root events.UnitID
+		if len(rr.b) > 0 {
+			copy(root[:], rr.b[len(rr.b)-16:])
+			rr.b = rr.b[:len(rr.b)-16]
+		}
+		from := len(ages)
+		for len(rr.b) > 0 && !rr.bad {
+			if age := rr.num(); age <= w.End {
+				ages = append(ages, age)
+			}
+		}
+		w.Repairs = ages[from:len(ages):len(ages)]
+		sets = append(sets, w)
+		if len(w.Repairs) >= 2 {
+			many = append(many, often{root: root, ages: len(w.Repairs), end: w.End})
+		}
+		return true, rr.err()
+	})
+	return sets, many, err
 }
 
 // watchedTo counts the units that were watched up to an age.
 func watchedTo(sets []stats.Watched, age int) (n int) {
 	for _, s := range sets {
-		n += choose(s.End >= age, 1, 0)
+		n += choose(s.End >= age, s.Sets(), 0)
 	}
 	return n
 }
@@ -274,50 +282,55 @@ func watchedTo(sets []stats.Watched, age int) (n int) {
 // oftenRows names the units whose number of returns is more than chance makes
 // of the mean at their age, allowing for how many units were looked at.
 func oftenRows(r Reader, curve stats.MeanCurve, many []often, watched int, res *Result) error {
-	var rows []OftenRow
+	var looked []often
 	var ps []float64
 	for _, o := range many {
 		at, err := curve.At(o.end)
 		if err != nil {
 			continue
 		}
-		h, err := Load(r, o.root)
-		if err != nil {
-			return err
-		}
-		if h == nil {
-			continue
-		}
-		row := OftenRow{Unit: h.Root.String(), Maker: h.Maker, Model: h.Model, Returns: o.ages, Expected: at.Mean, P: poissonTail(o.ages, at.Mean)}
-		if len(h.Tags) > 0 {
-			row.Tag = h.Tags[0]
-		}
-		rows, ps = append(rows, row), append(ps, row.P)
+		o.expected, o.p = at.Mean, poissonTail(o.ages, at.Mean)
+		looked, ps = append(looked, o), append(ps, o.p)
 	}
 	if len(ps) == 0 {
 		return nil
 	}
-	for range watched - len(ps) {
-		ps = append(ps, 1) // the others were looked at too
-	}
-	adjusted, err := stats.BenjaminiHochberg(ps)
+	adjusted, err := stats.BenjaminiHochbergAmong(ps, watched) // the others were looked at too
 	if err != nil {
 		return err
 	}
-	kept := rows[:0]
-	for i, row := range rows {
-		if row.Adjusted = adjusted[i]; row.Adjusted <= flagAt {
-			kept = append(kept, row)
+	kept := looked[:0]
+	for i, o := range looked {
+		if o.adjusted = adjusted[i]; o.adjusted <= flagAt {
+			kept = append(kept, o)
 		}
 	}
-	slices.SortFunc(kept, func(a, b OftenRow) int { return cmp.Or(cmp.Compare(a.P, b.P), cmp.Compare(a.Unit, b.Unit)) })
-	for _, row := range kept[:min(len(kept), 20)] {
+	slices.SortFunc(kept, func(a, b often) int { return cmp.Or(cmp.Compare(a.p, b.p), a.root.Compare(b.root)) })
+	for _, o := range kept[:min(len(kept), 20)] {
+		row, err := o.row(r)
+		if err != nil {
+			return err
+		}
 		res.Rows = append(res.Rows, row)
 	}
 	if n := len(kept); n > 0 {
 		res.note(fmt.Sprintf("%d units came back more often than their age explains (Poisson tail against the mean of all, Benjamini-Hochberg at 5 %% among all units)", n))
 	}
 	return nil
+}
+
+// row names the unit.
+func (o often) row(r Reader) (OftenRow, error) {
+	row := OftenRow{Unit: o.root.String(), Returns: o.ages, Expected: o.expected, P: o.p, Adjusted: o.adjusted}
+	h, err := Load(r, o.root)
+	if err != nil || h == nil {
+		return row, err
+	}
+	row.Maker, row.Model = h.Maker, h.Model
+	if len(h.Tags) > 0 {
+		row.Tag = h.Tags[0]
+	}
+	return row, nil
 }
 
 // poissonTail is the chance of n or more where a mean is expected.

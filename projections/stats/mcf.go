@@ -13,7 +13,11 @@ import (
 type Watched struct {
 	Repairs []int
 	End     int
+	Alike   int // how many sets are just so; zero counts as one
 }
+
+// Sets is how many sets are told of.
+func (s Watched) Sets() int { return max(1, s.Alike) }
 
 // MeanStep is where the mean number of repairs of a set stands from an age on.
 type MeanStep struct {
@@ -73,8 +77,11 @@ func MeanCumulative(sets []Watched) (MeanCurve, error) {
 }
 
 func (s Watched) check() error {
-	if s.End < 0 {
-		return fmt.Errorf("it ends at age %d: must not be below zero", s.End)
+	if s.End < 0 || s.End > math.MaxInt32 {
+		return fmt.Errorf("it ends at age %d: must be a number of days from zero", s.End)
+	}
+	if s.Alike < 0 {
+		return fmt.Errorf("%d sets alike: must not be below zero", s.Alike)
 	}
 	for _, age := range s.Repairs {
 		if age < 0 || age > s.End {
@@ -84,7 +91,12 @@ func (s Watched) check() error {
 	return nil
 }
 
-type repairOf struct{ age, set int }
+// repairOf is an age with the place of the set in the list behind it, so that
+// repairs sort by age as plain numbers.
+type repairOf uint64
+
+func (r repairOf) age() int { return int(r >> 32) }
+func (r repairOf) set() int { return int(uint32(r)) }
 
 // meanWalk goes through the ages with a repair. A set's part in the robust
 // variance is (own - shared)^2: own is the sum of 1/r over its repairs, shared
@@ -96,36 +108,37 @@ type meanWalk struct {
 	repairs []repairOf // still to come, by age
 	ends    []int      // sets by the age they end at; the first gone of them have ended
 	gone    int
+	atRisk  int // sets, with all that are alike
 
-	own          []float64
-	sum, squares float64 // of own, over the sets at risk
-	ended        float64 // parts of the sets that have ended
-	shared       float64 // which is the Poisson variance too
+	own          []float64 // of each of those alike
+	sum, squares float64   // of own, over the sets at risk
+	ended        float64   // parts of the sets that have ended
+	shared       float64   // which is the Poisson variance too
 	mean         float64
 }
 
 func newMeanWalk(sets []Watched) *meanWalk {
-	w := &meanWalk{sets: sets, own: make([]float64, len(sets))}
+	w := &meanWalk{sets: sets, own: make([]float64, len(sets)), ends: make([]int, len(sets))}
 	for i, s := range sets {
-		w.ends = append(w.ends, i)
+		w.ends[i] = i
+		w.atRisk += s.Sets()
 		for _, age := range s.Repairs {
-			w.repairs = append(w.repairs, repairOf{age, i})
+			w.repairs = append(w.repairs, repairOf(age)<<32|repairOf(i))
 		}
 	}
 	slices.SortFunc(w.ends, func(a, b int) int { return cmp.Compare(sets[a].End, sets[b].End) })
-	slices.SortFunc(w.repairs, func(a, b repairOf) int { return cmp.Compare(a.age, b.age) })
+	slices.Sort(w.repairs)
 	return w
 }
 
 // step takes in all repairs of the next age.
 func (w *meanWalk) step() MeanStep {
-	age := w.repairs[0].age
+	age := w.repairs[0].age()
 	w.endBefore(age)
-	s := MeanStep{Age: age, AtRisk: len(w.sets) - w.gone}
+	s := MeanStep{Age: age, AtRisk: w.atRisk}
 	r := float64(s.AtRisk)
-	for ; len(w.repairs) > 0 && w.repairs[0].age == age; w.repairs = w.repairs[1:] {
-		w.repair(w.repairs[0].set, 1/r)
-		s.Repairs++
+	for ; len(w.repairs) > 0 && w.repairs[0].age() == age; w.repairs = w.repairs[1:] {
+		s.Repairs += w.repair(w.repairs[0].set(), 1/r)
 	}
 	d := float64(s.Repairs)
 	w.mean += d / r
@@ -138,19 +151,24 @@ func (w *meanWalk) step() MeanStep {
 
 func (w *meanWalk) endBefore(age int) {
 	for ; w.gone < len(w.ends) && w.sets[w.ends[w.gone]].End < age; w.gone++ {
-		own := w.own[w.ends[w.gone]]
-		w.sum -= own
-		w.squares -= own * own
-		w.ended += (own - w.shared) * (own - w.shared)
+		i := w.ends[w.gone]
+		own, alike := w.own[i], float64(w.sets[i].Sets())
+		w.sum -= alike * own
+		w.squares -= alike * own * own
+		w.ended += alike * (own - w.shared) * (own - w.shared)
+		w.atRisk -= w.sets[i].Sets()
 	}
 }
 
-func (w *meanWalk) repair(set int, share float64) {
+// repair adds a repair of a set, and of those alike, and says how many it is.
+func (w *meanWalk) repair(set int, share float64) int {
+	alike := float64(w.sets[set].Sets())
 	before := w.own[set]
 	after := before + share
 	w.own[set] = after
-	w.sum += share
-	w.squares += after*after - before*before
+	w.sum += alike * share
+	w.squares += alike * (after*after - before*before)
+	return w.sets[set].Sets()
 }
 
 // Steps are the ages with a repair. The slice is the caller's own.

@@ -183,3 +183,31 @@ func BenchmarkMeanCumulativeOfElevenThousandSets(b *testing.B) {
 		}
 	}
 }
+
+// By the definition: sets that are alike, told of once or one by one.
+func TestSetsAlikeCountAsSoMany(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		once := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) stats.Watched {
+			end := rapid.IntRange(0, 30).Draw(t, "end")
+			return stats.Watched{End: end, Repairs: rapid.SliceOfN(rapid.IntRange(0, end), 0, 3).Draw(t, "repairs"), Alike: rapid.IntRange(0, 4).Draw(t, "alike")}
+		}), 1, 12).Draw(rt, "sets")
+		var each []stats.Watched
+		for _, s := range once {
+			for range s.Sets() {
+				each = append(each, stats.Watched{End: s.End, Repairs: s.Repairs})
+			}
+		}
+		got, want := must[stats.MeanCurve](t)(stats.MeanCumulative(once)).Steps(), must[stats.MeanCurve](t)(stats.MeanCumulative(each)).Steps()
+		if len(got) != len(want) {
+			rt.Fatalf("%d ages with a repair, want %d", len(got), len(want))
+		}
+		for i, g := range got {
+			if w := want[i]; g.Age != w.Age || g.AtRisk != w.AtRisk || g.Repairs != w.Repairs {
+				rt.Fatalf("%+v, want %+v", g, w)
+			}
+			within(rt, "mean", g.Mean, want[i].Mean, 1e-9)
+			within(rt, "robust SE", g.RobustSE, want[i].RobustSE, 1e-7)
+			within(rt, "Poisson SE", g.PoissonSE, want[i].PoissonSE, 1e-9)
+		}
+	})
+}

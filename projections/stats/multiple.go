@@ -10,7 +10,17 @@ import (
 // those at or below 0.05 a finding keeps the expected share of false ones among
 // the findings at 5 %. The adjusted values stand in the order of those given.
 func BenjaminiHochberg(ps []float64) ([]float64, error) {
-	if err := checkPs(ps); err != nil {
+	return BenjaminiHochbergAmong(ps, len(ps))
+}
+
+// BenjaminiHochbergAmong is BenjaminiHochberg where more tests were made than
+// have a p-value given: of all of them, the others came to 1.
+func BenjaminiHochbergAmong(ps []float64, all int) ([]float64, error) {
+	err := checkPs(ps)
+	if err == nil && all < len(ps) {
+		err = fmt.Errorf("%d p-values of %d tests", len(ps), all)
+	}
+	if err != nil {
 		return nil, fmt.Errorf("adjust by Benjamini and Hochberg: %w", err)
 	}
 	largestFirst := make([]int, len(ps))
@@ -21,7 +31,7 @@ func BenjaminiHochberg(ps []float64) ([]float64, error) {
 	adjusted, least := make([]float64, len(ps)), 1.0
 	for done, i := range largestFirst {
 		rank := float64(len(ps) - done)
-		least = min(least, ps[i]*float64(len(ps))/rank)
+		least = min(least, ps[i]*float64(all)/rank)
 		adjusted[i] = least
 	}
 	return adjusted, nil
