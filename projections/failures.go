@@ -37,22 +37,26 @@ const flagAt = 0.05
 // fault is a component class and how it failed.
 type fault struct{ component, mode string }
 
-// Of one unit: that it was seen, each fault it had once, and how many findings
-// stayed words.
+// Of one unit: that it was seen and each fault it had once, by its year made and
+// by its model, which are never asked for together; and each finding that stayed
+// words.
 const (
-	failureSeen  = 's'
-	failureFault = 'x'
-	failureWords = 'w'
+	failureYear       = 'y'
+	failureYearFault  = 'Y'
+	failureModel      = 'm'
+	failureModelFault = 'M'
+	failureWords      = 'w'
 )
 
 func failureRows(h *History) [][]byte {
 	if len(h.Visits) == 0 {
 		return nil
 	}
-	unit := func(kind byte) rowKey { return rowKey{kind}.text(h.Maker).text(h.Model).num(h.YearFrom) }
-	rows := [][]byte{unit(failureSeen)}
+	year := func(kind byte) rowKey { return rowKey{kind}.num(h.YearFrom) }
+	model := func(kind byte) rowKey { return rowKey{kind}.text(h.Maker).text(h.Model) }
+	rows := [][]byte{year(failureYear), model(failureModel)}
 	for _, f := range faultsOf(h.Visits, &rows) {
-		rows = append(rows, unit(failureFault).text(f.component).text(f.mode))
+		rows = append(rows, year(failureYearFault).text(f.component).text(f.mode), model(failureModelFault).text(f.component).text(f.mode))
 	}
 	return rows
 }
@@ -78,15 +82,35 @@ func compareFaults(a, b fault) int {
 	return cmp.Or(cmp.Compare(a.component, b.component), cmp.Compare(a.mode, b.mode))
 }
 
-// grouping says which group a unit falls in, by its maker, the name of its model
-// and its year made, each empty or zero where it is not known.
-type grouping func(maker, model string, year int) string
-
-var groupings = map[string]grouping{
-	"year":   func(_, _ string, year int) string { return yearName(year) },
-	"decade": func(_, _ string, year int) string { return choose(year == 0, "", fmt.Sprintf("%d0s", year/10)) },
-	"maker":  func(maker, _ string, _ int) string { return maker },
-	"model":  func(_, model string, _ int) string { return model },
+// groupings read a unit's group off a row, behind its kind: from the rows by year
+// or from those by model.
+var groupings = map[string]struct {
+	seen, fault byte
+	group       func(*rowReader, *failureTable) string
+}{
+	"year": {failureYear, failureYearFault, func(rr *rowReader, t *failureTable) string {
+		year := rr.num()
+		g := yearName(year)
+		t.years[g] = year
+		return g
+	}},
+	"decade": {failureYear, failureYearFault, func(rr *rowReader, _ *failureTable) string {
+		year := rr.num()
+		return choose(year == 0, "", fmt.Sprintf("%d0s", year/10))
+	}},
+	"maker": {failureModel, failureModelFault, func(rr *rowReader, t *failureTable) string {
+		k := keyOf(rr.text(), rr.text())
+		return t.makers[modelKey{k.maker, ""}].usual()[0]
+	}},
+	"model": {failureModel, failureModelFault, func(rr *rowReader, t *failureTable) string {
+		k := keyOf(rr.text(), rr.text())
+		g := ""
+		if k.model != "" {
+			g = joinName(t.written[k].usual()[0], t.written[k].usual()[1])
+		}
+		t.maker[g] = t.makers[modelKey{k.maker, ""}].usual()[0]
+		return g
+	}},
 }
 
 func yearName(year int) string { return choose(year == 0, "", fmt.Sprint(year)) }
@@ -98,16 +122,14 @@ type failureTable struct {
 	maker  map[string]string // of a model
 	years  map[string]int
 	words  int
+
+	written, makers names // how models and makers are spelled
 }
 
 // failureAnswer compares how often each fault is found on sets of each year
 // made, or of each model, maker or decade.
 func failureAnswer(t Tally, a Asked) (*Result, error) {
-	by, ok := groupings[choose(a.By == "", "year", a.By)]
-	if !ok {
-		return nil, fmt.Errorf("failures by %q: there are year, decade, maker and model", a.By)
-	}
-	table, err := readFailures(t, by)
+	table, err := readFailures(t, choose(a.By == "", "year", a.By))
 	if err != nil {
 		return nil, err
 	}
@@ -142,50 +164,42 @@ func smallGroups(seen map[string]int) (n int) {
 	return n
 }
 
-func readFailures(t Tally, by grouping) (*failureTable, error) {
-	table := &failureTable{map[string]int{}, map[string]map[fault]int{}, map[string]string{}, map[string]int{}, 0}
-	written, makers := names{}, names{}
-	err := t.Each([]byte{failureSeen}, func(row []byte, n int) (bool, error) {
-		rr := rowReader{b: row[1:]}
-		maker, model := rr.text(), rr.text()
-		written.add(maker, model, n)
-		makers.add(maker, "", n)
-		rr.num()
-		return true, rr.err()
-	})
-	if err != nil {
-		return nil, err
+func readFailures(t Tally, by string) (*failureTable, error) {
+	g, ok := groupings[by]
+	if !ok {
+		return nil, fmt.Errorf("failures by %q: there are year, decade, maker and model", by)
 	}
-	group := func(rr *rowReader) string {
-		k := keyOf(rr.text(), rr.text())
-		sp, maker, year := written[k].usual(), makers[modelKey{k.maker, ""}].usual()[0], rr.num()
-		g := by(maker, choose(k.model == "", "", joinName(sp[0], sp[1])), year)
-		table.maker[g], table.years[g] = maker, year
-		return g
-	}
-	err = t.Each([]byte{failureSeen}, func(row []byte, n int) (bool, error) {
-		rr := rowReader{b: row[1:]}
-		table.seen[group(&rr)] += n
-		return true, rr.err()
-	})
-	if err != nil {
-		return nil, err
-	}
-	err = t.Each([]byte{failureFault}, func(row []byte, n int) (bool, error) {
-		rr := rowReader{b: row[1:]}
-		g := group(&rr)
-		if table.faults[g] == nil {
-			table.faults[g] = map[fault]int{}
+	table := &failureTable{seen: map[string]int{}, faults: map[string]map[fault]int{}, maker: map[string]string{}, years: map[string]int{},
+		written: names{}, makers: names{}}
+	if g.seen == failureModel {
+		if err := table.readNames(t); err != nil {
+			return nil, err
 		}
-		table.faults[g][fault{rr.text(), rr.text()}] += n
-		return true, rr.err()
+	}
+	err := eachRow(t, g.seen, func(rr *rowReader, n int) { table.seen[g.group(rr, table)] += n })
+	if err != nil {
+		return nil, err
+	}
+	err = eachRow(t, g.fault, func(rr *rowReader, n int) {
+		name := g.group(rr, table)
+		if table.faults[name] == nil {
+			table.faults[name] = map[fault]int{}
+		}
+		table.faults[name][fault{rr.text(), rr.text()}] += n
 	})
 	if err != nil {
 		return nil, err
 	}
-	return table, t.Each([]byte{failureWords}, func(_ []byte, n int) (bool, error) {
-		table.words += n
-		return true, nil
+	return table, eachRow(t, failureWords, func(_ *rowReader, n int) { table.words += n })
+}
+
+// readNames reads how models and makers are spelled, before groups are named by
+// them.
+func (t *failureTable) readNames(tally Tally) error {
+	return eachRow(tally, failureModel, func(rr *rowReader, n int) {
+		maker, model := rr.text(), rr.text()
+		t.written.add(maker, model, n)
+		t.makers.add(maker, "", n)
 	})
 }
 

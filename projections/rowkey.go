@@ -55,3 +55,12 @@ func (r *rowReader) err() error {
 	}
 	return nil
 }
+
+// eachRow reads all rows of a kind.
+func eachRow(t Tally, kind byte, fn func(rr *rowReader, n int)) error {
+	return t.Each([]byte{kind}, func(row []byte, n int) (bool, error) {
+		rr := rowReader{b: row[1:]}
+		fn(&rr, n)
+		return true, rr.err()
+	})
+}
