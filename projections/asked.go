@@ -15,9 +15,10 @@ type Asked struct {
 	From, To *events.Day // visits received in these days only; nil for all
 	Maker    string      // units of this maker only, however it is spelled
 	Model    string
-	By       string // how to group, for questions that can
-	Days     int    // for questions with a number of days
-	Year     int    // for the question about a year; zero is that of AsOf
+	By       string   // how to group, for questions that can
+	Groups   []string // these groups only, for turnaround, which tells whether they differ; nil for all
+	Days     int      // for questions with a number of days
+	Year     int      // for the question about a year; zero is that of AsOf
 	Unit     events.UnitID
 
 	// WorkDays counts the working days from a day up to and without another,

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -178,6 +179,9 @@ func turnaroundAnswer(t Tally, a Asked) (*Result, error) {
 		return nil, err
 	}
 	groups = joinTurns(turnGroups[by].name, groups)
+	if groups, err = chosenTurns(groups, a.Groups); err != nil {
+		return nil, fmt.Errorf("turnaround by %s: %w", turnGroups[by].name, err)
+	}
 	res := &Result{Method: "Kaplan-Meier from the day received to the day shipped, open visits censored on the day asked for; log-log limits with Greenwood's variance, 95 %; days are " + choose(a.WorkDays == nil, "calendar days", "working days")}
 	unknown := 0
 	var curves []PictureCurve
@@ -235,6 +239,32 @@ func joinTurns(grouping string, groups map[string]*turns) map[string]*turns {
 		joined[shown].join(groups[name])
 	}
 	return joined
+}
+
+// chosenTurns are the groups that were asked for, all if none were named.
+func chosenTurns(groups map[string]*turns, names []string) (map[string]*turns, error) {
+	if len(names) == 0 {
+		return groups, nil
+	}
+	chosen, all := map[string]*turns{}, slices.Sorted(maps.Keys(groups))
+	for _, name := range names {
+		at := slices.IndexFunc(all, func(g string) bool { return events.Key(g) == events.Key(name) })
+		if at < 0 {
+			return nil, &NoGroup{name, all}
+		}
+		chosen[all[at]] = groups[all[at]]
+	}
+	return chosen, nil
+}
+
+// NoGroup is returned when a group was named that the answer does not have.
+type NoGroup struct {
+	Name string
+	Have []string
+}
+
+func (e *NoGroup) Error() string {
+	return fmt.Sprintf("group %q: there are %s", e.Name, strings.Join(e.Have, ", "))
 }
 
 func (g *turns) join(o *turns) {

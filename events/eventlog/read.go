@@ -115,16 +115,22 @@ func readEvent(read func([]byte) ([]byte, error), id events.FeedID, r ref) (e ev
 // View is the log as it was after one commit: all of it on disk, nothing of a
 // later one. It must be closed.
 type View struct {
-	log  *Log
-	snap *pebble.Snapshot
-	refs atomic.Int32
+	log    *Log
+	snap   *pebble.Snapshot
+	commit uint64
+	refs   atomic.Int32
 }
+
+// Commit numbers what was committed since the log was opened: two views of one
+// log with the same number show the same.
+func (v *View) Commit() uint64 { return v.commit }
 
 // published holds the newest view. Readers take it, never the store itself, so
 // that nothing is seen before it is durable.
 type published struct {
 	mu  sync.Mutex
 	now *View
+	nth uint64
 	out sync.WaitGroup // views that are not given back by all who hold them
 }
 
@@ -135,6 +141,8 @@ func (p *published) publish(l *Log) {
 	p.out.Add(1)
 	p.mu.Lock()
 	old := p.now
+	p.nth++
+	v.commit = p.nth
 	p.now = v
 	p.mu.Unlock()
 	if old != nil {

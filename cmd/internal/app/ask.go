@@ -1,8 +1,10 @@
 package app
 
 import (
+	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"oldhand/cmd/internal/workdays"
 	"oldhand/events"
@@ -30,7 +32,8 @@ type Asking struct {
 	Question         string
 	AsOf, From, To   string // days; empty for today, and for all
 	Maker, Model, By string
-	Unit             string // the tag or serial of the unit asked about
+	Groups           []string // of those that By makes, these only
+	Unit             string   // the tag or serial of the unit asked about
 	Days, Year       int
 	Working          string // count working days by a rule of package workdays; empty for calendar days
 }
@@ -60,7 +63,11 @@ func (s *Shop) Ask(in Asking) (res *projections.Result, err error) {
 			}
 			a.WorkDays = calendar.Count
 		}
-		if res, err = projections.Ask(v, q, a); err != nil {
+		var none *projections.NoGroup
+		switch res, err = s.answers.Ask(v, q, a); {
+		case errors.As(err, &none):
+			return &Wrong{"--group " + none.Name, "is none of: " + strings.Join(none.Have, ", ")}
+		case err != nil:
 			return fmt.Errorf("ask %s: %w", in.Question, err)
 		}
 		return nil
@@ -69,7 +76,7 @@ func (s *Shop) Ask(in Asking) (res *projections.Result, err error) {
 }
 
 func (s *Shop) asked(in Asking) (a projections.Asked, err error) {
-	a = projections.Asked{AsOf: s.today(), Maker: in.Maker, Model: in.Model, By: in.By, Days: in.Days, Year: in.Year}
+	a = projections.Asked{AsOf: s.today(), Maker: in.Maker, Model: in.Model, By: in.By, Groups: in.Groups, Days: in.Days, Year: in.Year}
 	if in.AsOf != "" {
 		if a.AsOf, err = events.ParseDay(in.AsOf); err != nil {
 			return a, &Wrong{"--as-of", err.Error()}
@@ -90,6 +97,9 @@ func (s *Shop) asked(in Asking) (a projections.Asked, err error) {
 	}
 	if a.From != nil && a.To != nil && *a.From > *a.To {
 		return a, &Wrong{"--from " + in.From, "is after --to " + in.To}
+	}
+	if len(in.Groups) > 0 && in.Question != "turnaround" {
+		return a, &Wrong{"--group", "is for turnaround; ask about a --maker or a --model"}
 	}
 	if in.Days < 0 {
 		return a, &Wrong{"--days", "want a number of days above zero"}

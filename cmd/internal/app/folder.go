@@ -34,6 +34,7 @@ type Shop struct {
 	now  func() time.Time
 
 	noViews bool // what follows from the events is not needed
+	answers *projections.Answers
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
@@ -249,7 +250,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), noViews: o.EventsOnly}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), noViews: o.EventsOnly, answers: &projections.Answers{}}
 	if err := s.freshViews(); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}
