@@ -18,6 +18,14 @@ const (
 	// checks is long, a correction of 20 events unheard of.
 	MaxList = 256
 
+	// MaxRun and MaxRunBytes are how many events, and how many bytes of records,
+	// lie at most between two signed heads that a bench keeps of a feed, if their
+	// bench signed that often: what goes to other benches is cut at such heads.
+	// Some hundreds share one signature and one compression well; the bytes stay
+	// below what an exchange takes in one message even if they do not compress.
+	MaxRun      = 500
+	MaxRunBytes = 384 << 10
+
 	// MaxWarrantyDays is about thirty years; more is a slip of the key.
 	MaxWarrantyDays = 11_000
 )

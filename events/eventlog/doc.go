@@ -17,11 +17,13 @@
 //
 //	e feed(4) seq(8)     -> hash(32) record        an event; feed is a number of this store
 //	f feed(4)            -> bench(32) run(16) seq(8) hash(32)   how far a feed goes here
-//	s feed(4)            -> as f, then signature(64)   last signed head received
+//	s feed(4)            -> as f, then signature(64), number(8) of the kept head before, bytes(8) since
+//	s feed(4) seq(8)     -> as f, then signature(64)   a signed head before the last (signed.go)
 //	u subject(16)        -> (feed, seq) pairs, varints   where a unit's or person's events are
 //	k person(16)         -> key(32)                the keyring, never chained and never copied unasked
 //	n name               -> value                  format, shop, clock, own feed, version of the views, counters
 //	v ...                -> ...                    views of the projections, which own what follows the v
+//	x ...                -> ...                    what sync remembers of exchanges, which owns what follows the x
 //
 // All but v is the truth of this bench or is needed to go on with it; v can be
 // thrown away and written anew (Rewrite).

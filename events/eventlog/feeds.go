@@ -107,40 +107,14 @@ func (l *Log) SignedHeads() ([]events.SignedHead, error) {
 			signed = append(signed, s)
 			continue
 		}
-		s, ok, err := v.keptHead(h.Feed)
+		n, _, _ := l.feeds.find(h.Feed)
+		kept, err := lastSigned(func(k []byte) ([]byte, error) { return get(v.snap, k) }, n)
 		if err != nil {
 			return nil, err
 		}
-		if ok {
-			signed = append(signed, s)
+		if kept.Seq > 0 {
+			signed = append(signed, kept.SignedHead)
 		}
 	}
 	return signed, nil
-}
-
-// keptHead is the last signed head received for another bench's feed.
-func (v *View) keptHead(f events.FeedID) (s events.SignedHead, ok bool, err error) {
-	n, _, ok := v.log.feeds.find(f)
-	if !ok {
-		return s, false, nil
-	}
-	val, err := get(v.snap, feedKey(famSigned, n))
-	if err != nil || val == nil {
-		return s, false, err
-	}
-	return readSigned(val)
-}
-
-func signedValue(s events.SignedHead) []byte { return append(feedValue(s.Head), s.Signature[:]...) }
-
-func readSigned(v []byte) (s events.SignedHead, ok bool, err error) {
-	cut := len(v) - len(s.Signature)
-	if cut < 0 {
-		return s, false, fmt.Errorf("signed head of %d bytes: %w", len(v), ErrDamaged)
-	}
-	if s.Head, err = readFeedValue(v[:cut]); err != nil {
-		return s, false, err
-	}
-	copy(s.Signature[:], v[cut:])
-	return s, true, nil
 }

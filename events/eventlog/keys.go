@@ -17,6 +17,7 @@ const (
 	famSigned  = 's'
 	famSubject = 'u'
 	famView    = 'v'
+	famMark    = 'x'
 )
 
 // StoreFormat is the version of the key table in the package comment. A store
@@ -53,6 +54,8 @@ func subjectKey(s [16]byte) []byte { return append([]byte{famSubject}, s[:]...) 
 func keyringKey(p events.PersonID) []byte { return append([]byte{famKeyring}, p[:]...) }
 
 func viewKey(k []byte) []byte { return append([]byte{famView}, k...) }
+
+func markKey(k []byte) []byte { return append([]byte{famMark}, k...) }
 
 // ref says where an event stands in this store.
 type ref struct {

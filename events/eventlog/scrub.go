@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 
 	"oldhand/events"
 
@@ -38,9 +39,11 @@ func (v *View) Scrub(progress func(events uint64)) (s Scrubbed, err error) {
 }
 
 func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(uint64)) error {
-	kept, signed, err := v.keptHead(row.Feed)
-	if err == nil && signed {
-		err = kept.Verify(v.log.opt.Shop)
+	signed, err := v.signedAfter(n, 0, math.MaxUint64)
+	for _, s := range signed {
+		if err == nil {
+			err = s.Verify(v.log.opt.Shop)
+		}
 	}
 	if err != nil {
 		return err
@@ -55,9 +58,12 @@ func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(u
 			return false, fmt.Errorf("%w: %w", ErrDamaged, err)
 		}
 		head = e.Head()
-		if signed && head.Seq == kept.Seq && head != kept.Head {
-			return false, fmt.Errorf("feed %s at %d: the signed head is of %s, here is %s: %w",
-				row.Feed.Short(), head.Seq, kept.Hash.Short(), head.Hash.Short(), ErrDamaged)
+		if len(signed) > 0 && head.Seq == signed[0].Seq {
+			if head != signed[0].Head {
+				return false, fmt.Errorf("feed %s at %d: the signed head is of %s, here is %s: %w",
+					row.Feed.Short(), head.Seq, signed[0].Hash.Short(), head.Hash.Short(), ErrDamaged)
+			}
+			signed = signed[1:]
 		}
 		if s.Events++; s.Events%4096 == 0 && progress != nil {
 			progress(s.Events)

@@ -74,26 +74,7 @@ func (tx *Tx) KeepHead(s events.SignedHead) error {
 	if here != s.Hash {
 		return &events.Refused{Feed: s.Feed, Seq: s.Seq, Why: fmt.Errorf("head of another event (%s here, %s signed): %w", here.Short(), s.Hash.Short(), events.ErrLink)}
 	}
-	return tx.keepNewer(feedKey(famSigned, n), s)
-}
-
-// keepNewer keeps a signed head unless a later one of the feed is kept.
-func (tx *Tx) keepNewer(k []byte, s events.SignedHead) error {
-	v, err := tx.raw(k)
-	if err != nil {
-		return err
-	}
-	if v != nil {
-		old, _, err := readSigned(v)
-		if err != nil {
-			return err
-		}
-		if old.Seq >= s.Seq {
-			return nil
-		}
-	}
-	tx.layer.put(k, signedValue(s))
-	return nil
+	return tx.keepSigned(n, s)
 }
 
 // leaveFeed ends the feed that this bench writes, because somebody else wrote

@@ -1,0 +1,52 @@
+package eventlog
+
+import (
+	"context"
+
+	"oldhand/events"
+)
+
+// Marks are what sync remembers beside the log: how far it has read in an
+// exchange, what that has, and what was not taken and why. They are written in
+// the batch of the events they are about, so that a store put back to an older
+// copy has the marks of that copy, and no mark says that an event is here which
+// is not.
+
+// PutMark writes a mark; a value of nil takes it away.
+func (tx *Tx) PutMark(k, v []byte) { tx.layer.put(markKey(k), v) }
+
+// Mark reads a mark through this action. It gives nil where there is none.
+func (tx *Tx) Mark(k []byte) ([]byte, error) { return tx.raw(markKey(k)) }
+
+// Mark reads a mark. It gives nil where there is none.
+func (v *View) Mark(k []byte) ([]byte, error) { return get(v.snap, markKey(k)) }
+
+// Marks calls fn with the marks from lo to below hi in the order of their keys,
+// until fn gives false. Key and value are good until fn returns.
+func (v *View) Marks(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
+	return scan(v.snap, markKey(lo), markKey(hi), func(k, val []byte) (bool, error) { return fn(k[1:], val) })
+}
+
+// ReceiveWith is Receive with more in the same action: marks of where the events
+// came from.
+func (l *Log) ReceiveWith(ctx context.Context, evs []events.Event, heads []events.SignedHead, also func(*Tx) error) error {
+	if err := l.checkCovered(evs, heads); err != nil {
+		return err
+	}
+	return l.Append(ctx, func(tx *Tx) error {
+		for _, e := range evs {
+			if err := tx.Take(e); err != nil {
+				return err
+			}
+		}
+		for _, h := range heads {
+			if err := tx.KeepHead(h); err != nil {
+				return err
+			}
+		}
+		if also == nil {
+			return nil
+		}
+		return also(tx)
+	})
+}
