@@ -98,6 +98,24 @@ func TestF04_F18_EverySingleBitFlipInAChainIsFound(t *testing.T) {
 	}
 }
 
+func TestAnEventKnowsTheHeadItWasLinkedBehind(t *testing.T) {
+	recs := threeRecords()
+	head := events.Head{Feed: feed}
+	for i, e := range must(linked(feed, recs)) {
+		again := must(events.Reread(head, recs[i], e.Hash))
+		for _, e := range []events.Event{e, again} {
+			if got, ok := e.Before(); !ok || got != head || !e.Follows(got) {
+				t.Errorf("event %d: before is %v, %v, want %v", e.Seq, got, ok, head)
+			}
+		}
+		trusted := must(events.Trusted(feed, e.Seq, recs[i], e.Hash))
+		if got, ok := trusted.Before(); ok || got != (events.Head{}) {
+			t.Errorf("event %d: read without linking it knows %v", e.Seq, got)
+		}
+		head = e.Head()
+	}
+}
+
 func TestAnEventDoesNotFitAnotherPlace(t *testing.T) {
 	chain := must(linked(feed, threeRecords()))
 	second, third := chain[1], chain[2]

@@ -22,6 +22,15 @@ func (e Event) Follows(h Head) bool {
 	return e.linked && e.Feed == h.Feed && e.Seq == h.Seq+1 && e.prev == h.Hash
 }
 
+// Before is the head that the event was linked behind, and whether it was: one
+// that Trusted gave was not.
+func (e Event) Before() (Head, bool) {
+	if !e.linked {
+		return Head{}, false
+	}
+	return Head{e.Feed, e.Seq - 1, e.prev}, true
+}
+
 // RawBody is the body's bytes.
 func (e Event) RawBody() RawBody { return e.body }
 
