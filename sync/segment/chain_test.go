@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
+	"sync"
 	"testing"
 
 	"oldhand/events"
@@ -162,15 +163,20 @@ func (l *line) records(first, last int) (recs [][]byte) {
 	return recs
 }
 
+// otherPacker packs with the library's own settings, not with ours.
+var otherPacker = sync.OnceValue(func() *zstd.Encoder {
+	e, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
+	if err != nil {
+		panic(err) // the option is a constant
+	}
+	return e
+})
+
 // sealByHand seals any plain bytes behind any place, with nothing of ours in
 // between: the layout is that of package seal's comment.
 func sealByHand(t failer, k segment.Key, shop events.ShopID, p segment.Place, plain []byte) []byte {
 	t.Helper()
-	e, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
-	if err != nil {
-		t.Fatal(err)
-	}
-	packed := e.EncodeAll(plain, nil)
+	packed := otherPacker().EncodeAll(plain, nil)
 	c := binary.BigEndian.AppendUint32(nil, uint32(len(plain)))
 	c = append(binary.BigEndian.AppendUint32(c, uint32(len(packed))), packed...)
 	size := 1024
