@@ -4,6 +4,7 @@ go 1.26.0
 
 require (
 	charm.land/lipgloss/v2 v2.0.6
+	filippo.io/edwards25519 v1.2.0
 	github.com/cockroachdb/errors v1.11.3
 	github.com/cockroachdb/pebble/v2 v2.1.7
 	github.com/fxamacker/cbor/v2 v2.10.0

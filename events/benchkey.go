@@ -113,6 +113,29 @@ func (k BenchKey) Admit(shop ShopID, bench BenchID, name string, number uint32) 
 	return b, err
 }
 
+// NameOwner makes the naming of a further owner's key, signed by an owner.
+func (k BenchKey) NameOwner(shop ShopID, owner BenchID, name string) (b OwnerNamed, err error) {
+	b = OwnerNamed{Owner: owner, Name: name}
+	b.Signature, err = k.sign(b.Statement(shop))
+	return b, err
+}
+
+// Retire makes a bench's retirement with the heads that still count, signed by
+// an owner.
+func (k BenchKey) Retire(shop ShopID, bench BenchID, counted []Head, why string) (b BenchRetired, err error) {
+	b = BenchRetired{Bench: bench, Counted: counted, Why: why}
+	b.Signature, err = k.sign(b.Statement(shop))
+	return b, err
+}
+
+// Release makes the release of a retired bench's events up to heads, signed by
+// an owner.
+func (k BenchKey) Release(shop ShopID, bench BenchID, heads []Head, why string) (b FeedReleased, err error) {
+	b = FeedReleased{Bench: bench, Heads: heads, Why: why}
+	b.Signature, err = k.sign(b.Statement(shop))
+	return b, err
+}
+
 // AdmittedBy checks that the owner signed the admission.
 func (b BenchAdmitted) AdmittedBy(owner [32]byte, shop ShopID) error {
 	return verifyStatement(owner, b.Statement(shop), b.Signature, "bench "+b.Name)

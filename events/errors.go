@@ -32,6 +32,10 @@ var (
 // sealed with it can't be read any more.
 var ErrForgotten = errors.New("this person was forgotten")
 
+// ErrWrapped is returned when a wrapped shop key does not open: it is another
+// bench's, of another shop or epoch, or its bytes were changed.
+var ErrWrapped = errors.New("not wrapped for this bench, shop and epoch")
+
 // Refused says which event of which feed was not taken, and why.
 type Refused struct {
 	Feed FeedID

@@ -55,6 +55,8 @@ func signed(secret byte, statement []byte) []byte {
 
 var (
 	owner, bench, otherBench = keyOf(0x01), keyOf(0x02), keyOf(0x03)
+	drawer                   = keyOf(0x04) // the owner's second key
+	shopKey                  = events.ShopKey(fill(0x99))
 	founding                 = must(owner.Found("Ostrel Street Radio Repair", half(0x33)))
 	shop                     = founding.Shop()
 	feed                     = events.FeedID{Bench: must(bench.Public()), Incarnation: half(0x44)}
@@ -117,6 +119,9 @@ func fullBodies() []events.Body {
 		events.FeedBegun{Shop: shop, Parent: events.Head{Feed: feed, Seq: 9, Hash: fill(0x77)}, Software: "oldhand 0.1"},
 		events.TermAdded{Table: "component", ID: "dial-lamp", Name: "dial lamp"},
 		events.ShopDay{Day: events.NewDay(2026, 12, 24), Open: true, Why: "the last parcels before the holidays"},
+		must(owner.NameOwner(shop, must(drawer.Public()), "in the drawer")),
+		keptKeySet(7),
+		must(owner.Release(shop, feed.Bench, []events.Head{{Feed: feed, Seq: 12, Hash: fill(0x78)}}, "honest work, sent late")),
 	}
 }
 
@@ -156,6 +161,9 @@ func leastBodies() []events.Body {
 		events.FeedBegun{Shop: shop},
 		events.TermAdded{Table: "work", ID: "w", Name: "w"},
 		events.ShopDay{},
+		must(owner.NameOwner(shop, must(drawer.Public()), "")),
+		keptKeySet(1),
+		must(owner.Release(shop, feed.Bench, []events.Head{{Feed: feed, Seq: 1, Hash: fill(0x78)}}, "")),
 	}
 }
 

@@ -53,6 +53,9 @@ const (
 	KindFeedBegun          Kind = 71
 	KindTermAdded          Kind = 72
 	KindShopDay            Kind = 73
+	KindOwnerNamed         Kind = 74
+	KindShopKeySet         Kind = 75
+	KindFeedReleased       Kind = 76
 )
 
 // Body is what an event of one kind says. Bodies are values.
@@ -115,6 +118,9 @@ var Kinds = []KindRow{
 	row[FeedBegun]("feed.begun", OfFeed),
 	row[TermAdded]("term.added", OfShop),
 	row[ShopDay]("shop.day", OfShop),
+	row[OwnerNamed]("owner.named", OfShop),
+	row[ShopKeySet]("key.set", OfShop),
+	row[FeedReleased]("feed.released", OfShop),
 }
 
 func row[B Body](name string, s Subject) KindRow {

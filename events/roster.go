@@ -131,6 +131,67 @@ func (b BenchRetired) Validate() error {
 // Line is the event's line in a history.
 func (b BenchRetired) Line() string { return phrase("bench retired", b.Why) }
 
+// OwnerNamed names a further key of the shop's owner, printed and kept in a
+// drawer: what it signs counts as the founder's. An owner signs its Statement.
+type OwnerNamed struct {
+	Owner     BenchID `cbor:"1,keyasint"`           // public key, Ed25519
+	Name      string  `cbor:"2,keyasint,omitempty"` // where the key is kept, or by whom
+	Signature []byte  `cbor:"3,keyasint"`
+}
+
+// Kind is KindOwnerNamed.
+func (OwnerNamed) Kind() Kind { return KindOwnerNamed }
+
+// Statement is what an owner signs.
+func (b OwnerNamed) Statement(shop ShopID) []byte {
+	return statement("oldhand owner named 1", shop[:], b.Owner[:], []byte(b.Name))
+}
+
+// Validate wants a key.
+func (b OwnerNamed) Validate() error {
+	return firstOf(clause(b.Owner != BenchID{}, "owner named: no key"), word("owner named: name", b.Name),
+		clause(len(b.Signature) == signatureSize, "owner named: signature of %d bytes", len(b.Signature)))
+}
+
+// Line is the event's line in a history.
+func (b OwnerNamed) Line() string { return phrase("a further owner's key named", b.Name) }
+
+// FeedReleased lets events of a retired bench count after all: those up to
+// these heads, beside what its retirement left. An owner signs its Statement.
+type FeedReleased struct {
+	Bench     BenchID `cbor:"1,keyasint"`
+	Heads     []Head  `cbor:"2,keyasint"`
+	Why       string  `cbor:"3,keyasint,omitempty"`
+	Signature []byte  `cbor:"4,keyasint"`
+}
+
+// Kind is KindFeedReleased.
+func (FeedReleased) Kind() Kind { return KindFeedReleased }
+
+// Statement is what an owner signs.
+func (b FeedReleased) Statement(shop ShopID) []byte {
+	parts := [][]byte{shop[:], b.Bench[:]}
+	for _, h := range b.Heads {
+		parts = append(parts, h.bytes())
+	}
+	return statement("oldhand feed released 1", append(parts, []byte(b.Why))...)
+}
+
+// Validate wants a bench and whole heads of that bench.
+func (b FeedReleased) Validate() error {
+	err := firstOf(clause(b.Bench != BenchID{}, "released: no key"), text("released: why", b.Why),
+		clause(len(b.Heads) > 0, "released: no heads"), list("released: heads", len(b.Heads)),
+		clause(len(b.Signature) == signatureSize, "released: signature of %d bytes", len(b.Signature)))
+	for _, h := range b.Heads {
+		err = firstOf(err, clause(h.Feed.Bench == b.Bench, "released: a head that is not of this bench"),
+			clause(h.Seq > 0 && h.Hash != Hash{}, "released: half a head"))
+	}
+	return err
+}
+
+// Line is the event's line in a history.
+func (b FeedReleased) Line() string { return phrase("quarantined events released", b.Why) }
+
 // ForgetStatement is what the owner signs to have a person forgotten.
 func ForgetStatement(shop ShopID, p PersonID) []byte {
 	return statement("oldhand person forgotten 1", shop[:], p[:])

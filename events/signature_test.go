@@ -118,10 +118,24 @@ func TestF25_AnAdmissionCountsOnlyWithTheOwnersSignatureForThisShop(t *testing.T
 
 func TestRetiringAndForgettingAreStatedAsLaidOutByHand(t *testing.T) {
 	b := full[events.BenchRetired]()
+	if again := must(owner.Retire(shop, b.Bench, b.Counted, b.Why)); !bytes.Equal(again.Signature, b.Signature) {
+		t.Error("a retirement is not signed as laid out")
+	}
 	b.Counted = append(b.Counted, exampleHead)
 	want := statementByHand("oldhand bench retired 1", shop[:], b.Bench[:], headByHand(b.Counted[0]), headByHand(exampleHead), []byte("laptop sold"))
 	if got := b.Statement(shop); !bytes.Equal(got, want) {
 		t.Errorf("retired: %x, by hand %x", got, want)
+	}
+	r := full[events.FeedReleased]()
+	r.Heads = append(r.Heads, exampleHead)
+	want = statementByHand("oldhand feed released 1", shop[:], r.Bench[:], headByHand(r.Heads[0]), headByHand(exampleHead), []byte("honest work, sent late"))
+	if got := r.Statement(shop); !bytes.Equal(got, want) {
+		t.Errorf("released: %x, by hand %x", got, want)
+	}
+	n := full[events.OwnerNamed]()
+	want = statementByHand("oldhand owner named 1", shop[:], n.Owner[:], []byte("in the drawer"))
+	if got := n.Statement(shop); !bytes.Equal(got, want) || !bytes.Equal(n.Signature, signed(0x01, want)) {
+		t.Errorf("owner named: %x, by hand %x", got, want)
 	}
 	want = statementByHand("oldhand person forgotten 1", shop[:], person[:])
 	if got := events.ForgetStatement(shop, person); !bytes.Equal(got, want) {
@@ -154,6 +168,15 @@ func TestKeysThatAreNotThereOrNotKeysAreRefused(t *testing.T) {
 	}
 	if _, err := none.Admit(shop, feed.Bench, "two", 2); err == nil {
 		t.Error("admitted without a key")
+	}
+	if _, err := none.NameOwner(shop, feed.Bench, ""); err == nil {
+		t.Error("named an owner without a key")
+	}
+	if _, err := none.Retire(shop, feed.Bench, nil, ""); err == nil {
+		t.Error("retired without a key")
+	}
+	if _, err := none.Release(shop, feed.Bench, []events.Head{exampleHead}, ""); err == nil {
+		t.Error("released without a key")
 	}
 	if _, err := none.Found("Kelm Radio", half(1)); err == nil {
 		t.Error("founded without a key")

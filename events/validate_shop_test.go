@@ -132,6 +132,44 @@ func rowsImported() []broken {
 	)
 }
 
+func brokenOwners() []broken {
+	type N = events.OwnerNamed
+	type K = events.ShopKeySet
+	type R = events.FeedReleased
+	return joinRows(
+		[]broken{
+			breaks("owner named: no key", func(b *N) { b.Owner = events.BenchID{} }),
+			breaks("owner named: signature of 63 bytes", func(b *N) { b.Signature = b.Signature[:63] }),
+		},
+		words("owner named: name", func(b *N, s string) { b.Name = s }),
+
+		[]broken{
+			breaks("shop key: epoch 0, from 1 to 1000000", func(b *K) { b.Epoch = 0 }),
+			breaks("shop key: epoch 1000001, from 1 to 1000000", func(b *K) { b.Epoch = 1_000_001 }),
+			breaks("shop key: no name", func(b *K) { b.Key = events.KeyID{} }),
+			breaks("shop key: nobody reads it", func(b *K) { b.Readers = nil }),
+			breaks("shop key: signature of 65 bytes", func(b *K) { b.Signature = make([]byte, 65) }),
+			breaks("shop key: readers not in rising order", func(b *K) { b.Readers = append(b.Readers, b.Readers[0]) }),
+			breaks("shop key: readers not in rising order", func(b *K) { b.Readers = []events.WrappedKey{{Wrapped: b.Readers[0].Wrapped}} }),
+			breaks("shop key: wrapped in 79 bytes, want 80", func(b *K) {
+				b.Readers = []events.WrappedKey{{Bench: feed.Bench, Wrapped: make([]byte, 79)}}
+			}),
+		},
+		lists("shop key: readers", func(b *K, n int) { b.Readers = make([]events.WrappedKey, n) }),
+
+		[]broken{
+			breaks("released: no key", func(b *R) { b.Bench = events.BenchID{} }),
+			breaks("released: no heads", func(b *R) { b.Heads = nil }),
+			breaks("released: signature of 0 bytes", func(b *R) { b.Signature = nil }),
+			breaks("released: a head that is not of this bench", func(b *R) { b.Bench = must(otherBench.Public()) }),
+			breaks("released: half a head", func(b *R) { b.Heads[0].Seq = 0 }),
+			breaks("released: half a head", func(b *R) { b.Heads[0].Hash = events.Hash{} }),
+		},
+		lists("released: heads", func(b *R, n int) { b.Heads = make([]events.Head, n) }),
+		texts("released: why", func(b *R, s string) { b.Why = s }),
+	)
+}
+
 func brokenRoster() []broken {
 	type F = events.FeedBegun
 	type S = events.ShopFounded

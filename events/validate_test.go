@@ -29,7 +29,7 @@ func brokenClauses() []broken {
 	var all []broken
 	for _, rows := range [][]broken{
 		brokenIntake(), brokenDiagnosisAndRepair(), brokenMeasurement(), brokenVisit(),
-		brokenCorrections(), brokenRoster(), brokenSheets(), brokenDrafts(), brokenWhens(), brokenPersonal(),
+		brokenCorrections(), brokenRoster(), brokenOwners(), brokenSheets(), brokenDrafts(), brokenWhens(), brokenPersonal(),
 	} {
 		all = append(all, rows...)
 	}
