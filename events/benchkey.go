@@ -136,6 +136,15 @@ func (k BenchKey) Release(shop ShopID, bench BenchID, heads []Head, why string) 
 	return b, err
 }
 
+// AskToJoin signs the bench's JoinStatement.
+func (k BenchKey) AskToJoin(shop ShopID, owner Hash, guest [32]byte, name string) ([]byte, error) {
+	bench, err := k.Public()
+	if err != nil {
+		return nil, err
+	}
+	return k.sign(JoinStatement(shop, owner, guest, bench, name))
+}
+
 // AdmittedBy checks that the owner signed the admission.
 func (b BenchAdmitted) AdmittedBy(owner [32]byte, shop ShopID) error {
 	return verifyStatement(owner, b.Statement(shop), b.Signature, "bench "+b.Name)

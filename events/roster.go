@@ -197,6 +197,12 @@ func ForgetStatement(shop ShopID, p PersonID) []byte {
 	return statement("oldhand person forgotten 1", shop[:], p[:])
 }
 
+// JoinStatement is what a bench signs to ask for admission under a name: for
+// this shop, of this owner, logged in as this guest.
+func JoinStatement(shop ShopID, owner Hash, guest [32]byte, bench BenchID, name string) []byte {
+	return statement("oldhand join asked 1", shop[:], owner[:], guest[:], bench[:], []byte(name))
+}
+
 // bytes is the head at a fixed length, for statements and signatures.
 func (h Head) bytes() []byte {
 	b := append(h.Feed.Bench[:len(h.Feed.Bench):len(h.Feed.Bench)], h.Feed.Incarnation[:]...)

@@ -137,6 +137,11 @@ func TestRetiringAndForgettingAreStatedAsLaidOutByHand(t *testing.T) {
 	if got := n.Statement(shop); !bytes.Equal(got, want) || !bytes.Equal(n.Signature, signed(0x01, want)) {
 		t.Errorf("owner named: %x, by hand %x", got, want)
 	}
+	o, g := fill(0x11), fill(0x12)
+	want = statementByHand("oldhand join asked 1", shop[:], o[:], g[:], feed.Bench[:], []byte("bench two"))
+	if got := must(bench.AskToJoin(shop, o, g, "bench two")); !bytes.Equal(got, signed(0x02, want)) {
+		t.Errorf("asked to join: signed %x", got)
+	}
 	want = statementByHand("oldhand person forgotten 1", shop[:], person[:])
 	if got := events.ForgetStatement(shop, person); !bytes.Equal(got, want) {
 		t.Errorf("forgotten: %x, by hand %x", got, want)
@@ -177,6 +182,9 @@ func TestKeysThatAreNotThereOrNotKeysAreRefused(t *testing.T) {
 	}
 	if _, err := none.Release(shop, feed.Bench, []events.Head{exampleHead}, ""); err == nil {
 		t.Error("released without a key")
+	}
+	if _, err := none.AskToJoin(shop, events.Hash{}, fill(1), ""); err == nil {
+		t.Error("asked to join without a key")
 	}
 	if _, err := none.Found("Kelm Radio", half(1)); err == nil {
 		t.Error("founded without a key")
