@@ -1,6 +1,7 @@
 package figures
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -9,91 +10,126 @@ import (
 	"oldhand/projections"
 )
 
-// peerQuestions are the same questions for the peer, over a table of visits and
-// one of faults. They count; the intervals that ours adds are not asked of it.
-var peerQuestions = map[string]string{
-	"rarity":     "SELECT maker, model, COUNT(DISTINCT unit), COUNT(*), MIN(received), MAX(received) FROM visit GROUP BY maker, model",
-	"failures":   "SELECT year, component, mode, COUNT(DISTINCT unit) FROM fault GROUP BY year, component, mode",
-	"turnaround": "SELECT shipped - received, COUNT(*) FROM visit GROUP BY 1",
-	"outcomes":   "SELECT outcome, COUNT(*) FROM visit GROUP BY outcome",
-}
-
-// fillRows gives the peer the visits and faults as rows, indexed.
-func fillRows(b *testing.B, p *peer, v *eventlog.View) {
-	b.Helper()
-	exec := func(text string, args ...any) {
-		if _, err := p.db.Exec(text, args...); err != nil {
-			b.Fatal(err)
-		}
-	}
-	exec(`CREATE TABLE visit (unit BLOB, maker TEXT, model TEXT, received INTEGER, shipped INTEGER, outcome TEXT)`)
-	exec(`CREATE TABLE fault (unit BLOB, year INTEGER, component TEXT, mode TEXT)`)
-	exec("BEGIN")
-	err := projections.EachHistory(v, func(h *projections.History) (bool, error) {
-		for _, visit := range h.Visits {
-			var shipped, outcome any
-			for _, e := range visit.Entries {
-				switch x := e.Decode().(type) {
-				case events.Shipped:
-					shipped, outcome = int(e.At.Day), x.Outcome
-				case events.FaultFound:
-					exec("INSERT INTO fault VALUES (?, ?, ?, ?)", h.Root[:], h.YearFrom, x.Component, x.Mode)
-				}
-			}
-			exec("INSERT INTO visit VALUES (?, ?, ?, ?, ?, ?)", h.Root[:], h.Maker, h.Model, int(visit.Received.Day), shipped, outcome)
-		}
-		return true, nil
-	})
-	if err != nil {
-		b.Fatal(err)
-	}
-	exec("COMMIT")
-	exec("CREATE INDEX visit_model ON visit (maker, model, unit, received)")
-	exec("CREATE INDEX fault_year ON fault (year, component, mode, unit)")
-	exec("ANALYZE")
-}
+// Each question is asked so often on each side, less often where an answer
+// takes long.
+const (
+	mostAskings  = 9
+	leastAskings = 3
+	askingTime   = 5 * time.Second
+)
 
 // Each fleet question as of today, from tallies that are kept; beside it the
-// peer's counting over rows.
+// peers' counting over rows. The benchmark fails where a peer counts otherwise.
 func BenchmarkAnswers(b *testing.B) {
-	story, all := corpus(b)
-	l, p := both(b, story, all)
+	v := toldView(b)
+	peers := rowPeers(b, v)
+	fmt.Printf("%-22s %14s", "answer", "ours")
+	for _, p := range peers {
+		fmt.Printf(" %14s %8s", p.name, "ratio")
+	}
+	fmt.Printf("  %s\n", "goal")
+	for b.Loop() {
+		for _, q := range projections.Questions {
+			answer(b, v, q, peers)
+		}
+	}
+}
+
+// toldView is a view of a log that holds the whole story.
+func toldView(b *testing.B) *eventlog.View {
+	story := storyOf(b)
+	l, _ := open(b, story, events.BenchKey{})
+	n := 0
+	took := timed(func() { n = take(b, l, told(b, story)) })
+	fmt.Printf("%d events of %d units taken in %v\n", n, *units, took.Round(time.Millisecond))
 	v, err := l.View()
 	if err != nil {
 		b.Fatal(err)
 	}
-	defer v.Close()
-	fillRows(b, p, v)
-	for b.Loop() {
-		for _, q := range projections.Questions {
-			var ours, theirs []time.Duration
-			for range 9 {
-				ours = append(ours, timed(func() {
-					if _, err := projections.Ask(v, q, projections.Asked{AsOf: events.NewDay(2026, 12, 1)}); err != nil {
-						b.Fatal(err)
-					}
-				}))
-				if text := peerQuestions[q.Name]; text != "" {
-					theirs = append(theirs, timed(func() { askPeer(b, p, text) }))
-				}
-			}
-			if len(theirs) == 0 {
-				row("answer: "+q.Name, median(ours), "", 0, "<= 1 ms")
-				continue
-			}
-			row("answer: "+q.Name, median(ours), median(theirs), float64(median(ours))/float64(median(theirs)), "<= 1 ms")
-		}
-	}
+	b.Cleanup(v.Close)
+	return v
 }
 
-func askPeer(b *testing.B, p *peer, text string) {
-	rows, err := p.db.Query(text)
+// rowPeers are the peers, filled.
+func rowPeers(b *testing.B, v *eventlog.View) []*rowPeer {
+	lite, err := openSQLiteRows(b.TempDir())
 	if err != nil {
 		b.Fatal(err)
 	}
-	for rows.Next() {
-	}
-	if err := rows.Close(); err != nil {
+	b.Cleanup(func() { _ = lite.db.Close() })
+	duck, err := openDuckDB()
+	if err != nil {
 		b.Fatal(err)
 	}
+	b.Cleanup(func() { _ = duck.db.Close() })
+	took := timed(func() { err = fillRows(v, lite, duck) })
+	if err != nil {
+		b.Fatal(err)
+	}
+	fmt.Printf("rows exported to the peers in %v\n", took.Round(time.Millisecond))
+	return []*rowPeer{lite, duck}
+}
+
+// answer prints one line: ours, and each peer with ours as a share of it.
+func answer(b *testing.B, v *eventlog.View, q projections.Question, peers []*rowPeer) {
+	res, err := projections.Ask(v, q, projections.Asked{AsOf: asOf})
+	if err != nil {
+		b.Fatal(err)
+	}
+	ours := counts{}
+	if err := peerQuestions[q.Name].ours(res.Rows, ours); err != nil {
+		b.Fatal(err)
+	}
+	if len(ours) == 0 {
+		b.Fatalf("%s: nothing to compare", q.Name)
+	}
+	took := asked(b, func() error {
+		_, err := projections.Ask(v, q, projections.Asked{AsOf: asOf})
+		return err
+	})
+	line := fmt.Sprintf("%-22s %14v", q.Name, took)
+	for _, p := range peers {
+		theirs := askPeer(b, p, q.Name, ours)
+		line += fmt.Sprintf(" %14v %8.2f", theirs, float64(took)/float64(theirs))
+	}
+	fmt.Printf("%s  <= 1 ms\n", line)
+}
+
+// askPeer asks a peer, after it was seen to count the same as ours.
+func askPeer(b *testing.B, p *rowPeer, name string, ours counts) time.Duration {
+	q := peerQuestions[name]
+	a, err := p.prepare(q)
+	if err != nil {
+		b.Fatal(err)
+	}
+	answers, err := a.lines()
+	if err != nil {
+		b.Fatal(err)
+	}
+	theirs := counts{}
+	if err := q.theirs(answers, theirs); err != nil {
+		b.Fatal(err)
+	}
+	if where := ours.differs(theirs); where != nil {
+		b.Fatalf("%s: ours and %s differ: %q", name, p.name, where)
+	}
+	took := asked(b, a.run)
+	if err := a.close(); err != nil {
+		b.Fatal(err)
+	}
+	return took
+}
+
+// asked is the median time of several askings.
+func asked(b *testing.B, ask func() error) time.Duration {
+	b.Helper()
+	var all []time.Duration
+	for begun := time.Now(); len(all) < leastAskings || len(all) < mostAskings && time.Since(begun) < askingTime; {
+		all = append(all, timed(func() {
+			if err := ask(); err != nil {
+				b.Fatal(err)
+			}
+		}))
+	}
+	return median(all)
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"iter"
 	"os"
 	"path/filepath"
 	"slices"
@@ -18,13 +19,19 @@ import (
 
 var units = flag.Int("units", 20000, "units of the invented shop that is measured on")
 
-// corpus is the invented shop's events in memory.
-func corpus(b *testing.B) (*demo.Story, []events.Event) {
+func storyOf(b *testing.B) *demo.Story {
 	b.Helper()
 	story, err := demo.New(demo.Options{Seed: 1, Units: *units})
 	if err != nil {
 		b.Fatal(err)
 	}
+	return story
+}
+
+// corpus is the invented shop's events in memory.
+func corpus(b *testing.B) (*demo.Story, []events.Event) {
+	b.Helper()
+	story := storyOf(b)
 	var all []events.Event
 	for a, err := range story.Actions() {
 		if err != nil {
@@ -50,9 +57,40 @@ func open(b *testing.B, story *demo.Story, key events.BenchKey) (*eventlog.Log, 
 // perBatch is how many events share a commit of a catch-up, on both sides.
 const perBatch = 4000
 
+// told is the invented shop's events a batch at a time, for shops that are too
+// large for memory.
+func told(b *testing.B, story *demo.Story) iter.Seq[[]events.Event] {
+	return func(yield func([]events.Event) bool) {
+		batch := make([]events.Event, 0, perBatch)
+		for a, err := range story.Actions() {
+			if err != nil {
+				b.Fatal(err)
+			}
+			for _, e := range a.Events {
+				if batch = append(batch, e); len(batch) < perBatch {
+					continue
+				}
+				if !yield(batch) {
+					return
+				}
+				batch = batch[:0]
+			}
+		}
+		if len(batch) > 0 {
+			yield(batch)
+		}
+	}
+}
+
 func fill(b *testing.B, l *eventlog.Log, all []events.Event) {
 	b.Helper()
-	for part := range slices.Chunk(all, perBatch) {
+	take(b, l, slices.Chunk(all, perBatch))
+}
+
+// take has the log take events in, batch by batch, and counts them.
+func take(b *testing.B, l *eventlog.Log, batches iter.Seq[[]events.Event]) (n int) {
+	b.Helper()
+	for part := range batches {
 		err := l.Append(context.Background(), func(tx *eventlog.Tx) error {
 			for _, e := range part {
 				if err := tx.Take(e); err != nil {
@@ -64,7 +102,9 @@ func fill(b *testing.B, l *eventlog.Log, all []events.Event) {
 		if err != nil {
 			b.Fatal(err)
 		}
+		n += len(part)
 	}
+	return n
 }
 
 func fillPeer(b *testing.B, p *peer, all []events.Event) {

@@ -3,6 +3,7 @@ package figures
 import (
 	"database/sql"
 	"fmt"
+	"path/filepath"
 
 	"oldhand/events"
 
@@ -24,12 +25,22 @@ CREATE INDEX unit_model ON unit (maker, model);
 CREATE TABLE models (maker TEXT, model TEXT, units INTEGER NOT NULL, PRIMARY KEY (maker, model)) WITHOUT ROWID;
 `
 
-func openPeer(dir string) (*peer, error) {
-	db, err := sql.Open("sqlite3", dir+"/peer.db?_journal_mode=WAL&_synchronous=FULL&_cache_size=-65536")
+// openSQLite opens one database file on one connection, with so many MiB of its
+// pages in memory.
+func openSQLite(file string, cacheMiB int) (*sql.DB, error) {
+	db, err := sql.Open("sqlite3", fmt.Sprintf("%s?_journal_mode=WAL&_synchronous=FULL&_cache_size=-%d", file, cacheMiB<<10))
 	if err != nil {
 		return nil, err
 	}
 	db.SetMaxOpenConns(1)
+	return db, nil
+}
+
+func openPeer(dir string) (*peer, error) {
+	db, err := openSQLite(filepath.Join(dir, "peer.db"), 64)
+	if err != nil {
+		return nil, err
+	}
 	if _, err := db.Exec(schema); err != nil {
 		return nil, fmt.Errorf("peer: %w", err)
 	}

@@ -1,0 +1,54 @@
+package figures
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+
+	"github.com/duckdb/duckdb-go/v2" // the peer
+)
+
+// openDuckDB opens DuckDB in memory with the tables of rows, on two threads.
+// It has no indexes: it reads the columns that a question names from end to
+// end, and none of the questions picks out few rows.
+func openDuckDB() (*rowPeer, error) {
+	connector, err := duckdb.NewConnector("?threads=2", nil)
+	if err != nil {
+		return nil, err
+	}
+	p := &rowPeer{name: "DuckDB", db: sql.OpenDB(connector)}
+	if err := createTables(p.db); err != nil {
+		return nil, err
+	}
+	conn, err := connector.Connect(context.Background())
+	if err != nil {
+		return nil, err
+	}
+	appenders := make([]*duckdb.Appender, len(tables))
+	for i, t := range tables {
+		if appenders[i], err = duckdb.NewAppenderFromConn(conn, "", t.name); err != nil {
+			return nil, err
+		}
+	}
+	var row []driver.Value
+	p.add = func(table int, values ...any) error {
+		row = row[:0]
+		for _, v := range values {
+			row = append(row, v)
+		}
+		return appenders[table].AppendRow(row...)
+	}
+	p.done = func() error {
+		for _, a := range appenders {
+			if err := a.Close(); err != nil {
+				return err
+			}
+		}
+		if err := conn.Close(); err != nil {
+			return err
+		}
+		_, err := p.db.Exec("ANALYZE")
+		return err
+	}
+	return p, nil
+}

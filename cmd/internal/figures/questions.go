@@ -1,0 +1,109 @@
+package figures
+
+// peerQuestion is a fleet question as the peers are asked it: statements that
+// give all counts which the answer is drawn from, in the dialect that both
+// speak. What is computed from the counts (limits, tests, curves) is not asked
+// of them.
+type peerQuestion struct {
+	asks   []string
+	theirs func(answers [][]line, c counts) error
+	ours   func(rows []any, c counts) error
+}
+
+// The cases that several statements tell.
+const (
+	// closed are the visits that ended and of which it is known how long they took,
+	// daysInShop how long that was.
+	closed     = "ending = 1 AND received IS NOT NULL AND shipped IS NOT NULL"
+	daysInShop = "CASE WHEN shipped > received THEN shipped - received ELSE 0 END"
+	// lastSix are the year of asOf and the five before it.
+	lastSix = "BETWEEN 2021 AND 2026"
+)
+
+// again are the shipped visits and the day of the unit's next visit, if it has
+// one.
+const again = `WITH again AS (
+	SELECT shipped, LEAD(received) OVER (PARTITION BY unit ORDER BY visit) AS next FROM visit)`
+
+// againSame are visits, and the next visit of the unit at which one of the
+// faults was found again.
+const againSame = `WITH finding AS (SELECT DISTINCT unit, component, mode, visit FROM fault WHERE component <> ''),
+	later AS (SELECT visit, LEAD(visit) OVER (PARTITION BY unit, component, mode ORDER BY visit) AS next FROM finding),
+	found AS (SELECT visit, MIN(next) AS next FROM later WHERE next IS NOT NULL GROUP BY visit),
+	again AS (SELECT v.shipped, n.received AS next FROM visit v LEFT JOIN found f ON f.visit = v.visit LEFT JOIN visit n ON n.visit = f.next)`
+
+// backAfter counts the shipped visits by the days to the next one, and those
+// with none by the day they were shipped.
+const backAfter = `
+	SELECT CASE WHEN next IS NULL THEN 0 ELSE 1 END AS back,
+		CASE WHEN next IS NULL THEN shipped WHEN next > shipped THEN next - shipped ELSE 0 END AS days, COUNT(*)
+	FROM again WHERE shipped IS NOT NULL GROUP BY 1, 2`
+
+// since are the units that were ever shipped, with their first such visit.
+const since = `WITH since AS (
+	SELECT v.unit, v.visit, v.shipped FROM visit v
+	JOIN (SELECT MIN(visit) AS visit FROM visit WHERE shipped IS NOT NULL GROUP BY unit) f ON f.visit = v.visit)`
+
+// peerQuestions are all questions, by name.
+var peerQuestions = map[string]peerQuestion{
+	"rarity": {
+		asks:   []string{`SELECT maker, model, COUNT(*) FILTER (WHERE nr = 1), COUNT(*), MIN(day), MAX(day) FROM visit GROUP BY maker, model`},
+		theirs: theirRarity, ours: ourRarity,
+	},
+	"failures": {
+		asks: []string{
+			`SELECT made, COUNT(*) FROM visit WHERE nr = 1 GROUP BY made`,
+			`SELECT made, component, mode, COUNT(DISTINCT unit) FROM fault WHERE component <> '' GROUP BY made, component, mode`,
+			`SELECT COUNT(*) FROM fault WHERE component = ''`,
+		},
+		theirs: theirFailures, ours: ourFailures,
+	},
+	"turnaround": {
+		asks: []string{
+			`SELECT ` + daysInShop + `, COUNT(*) FROM visit WHERE ` + closed + ` GROUP BY 1`,
+			`SELECT received, COUNT(*) FROM visit WHERE ending = 0 AND received IS NOT NULL GROUP BY received`,
+			`SELECT what, CAST(SUM(days) AS BIGINT) FROM wait GROUP BY what`,
+		},
+		theirs: theirTurnaround, ours: ourTurnaround,
+	},
+	"comebacks": {
+		asks: []string{
+			again + backAfter,
+			againSame + backAfter,
+			since + `SELECT shipped, COUNT(*) FROM since GROUP BY shipped`,
+			since + `SELECT CASE WHEN v.received > s.shipped THEN v.received - s.shipped ELSE 0 END, COUNT(*)
+				FROM since s JOIN visit v ON v.unit = s.unit AND v.visit > s.visit WHERE v.received IS NOT NULL GROUP BY 1`,
+			since + `SELECT s.unit, s.shipped, COUNT(*)
+				FROM since s JOIN visit v ON v.unit = s.unit AND v.visit > s.visit WHERE v.received IS NOT NULL GROUP BY s.unit, s.shipped HAVING COUNT(*) >= 2`,
+		},
+		theirs: theirComeBacks, ours: ourComeBacks,
+	},
+	"parts": {
+		asks:   []string{`SELECT component, value, COUNT(*), COUNT(*) FILTER (WHERE year = 2025) FROM part GROUP BY component, value`},
+		theirs: theirParts, ours: ourParts,
+	},
+	"year": {
+		asks: []string{
+			`WITH came AS (SELECT came, nr, received, LAG(shipped) OVER (PARTITION BY unit ORDER BY visit) AS before FROM visit)
+				SELECT came, COUNT(*), COUNT(*) FILTER (WHERE nr = 1), COUNT(*) FILTER (WHERE received - before <= 90) FROM came WHERE came ` + lastSix + ` GROUP BY came`,
+			`SELECT went, COUNT(*), COUNT(*) FILTER (WHERE outcome = 'repaired') FROM visit WHERE went ` + lastSix + ` GROUP BY went`,
+			`SELECT came, ` + daysInShop + `, COUNT(*) FROM visit WHERE came ` + lastSix + ` AND ` + closed + ` GROUP BY 1, 2`,
+			`SELECT came, received, COUNT(*) FROM visit WHERE came ` + lastSix + ` AND ending = 0 AND received IS NOT NULL GROUP BY 1, 2`,
+			`SELECT year, COUNT(*) FROM part WHERE year ` + lastSix + ` GROUP BY year`,
+			`SELECT year, currency, CAST(SUM(minor) AS BIGINT) FROM bill WHERE year ` + lastSix + ` GROUP BY year, currency`,
+			topThree + `SELECT came, component AS one, mode AS two, COUNT(DISTINCT visit) AS n FROM fault WHERE came ` + lastSix + ` AND component <> '' GROUP BY 1, 2, 3` + ofEachYear,
+			topThree + `SELECT came, maker AS one, model AS two, COUNT(*) AS n FROM visit WHERE came ` + lastSix + ` GROUP BY 1, 2, 3` + ofEachYear,
+		},
+		theirs: theirYears, ours: ourYears,
+	},
+	"outcomes": {
+		asks:   []string{`SELECT outcome, COUNT(*) FROM visit WHERE ending = 1 GROUP BY outcome`},
+		theirs: theirOutcomes, ours: ourOutcomes,
+	},
+}
+
+// The three most frequent of every year, around the statement that counts.
+const (
+	topThree   = `SELECT came, place, n FROM (SELECT came, n, ROW_NUMBER() OVER (PARTITION BY came ORDER BY n DESC, one, two) AS place FROM (`
+	ofEachYear = `) AS counted) AS placed WHERE place <= 3`
+)

@@ -1,0 +1,81 @@
+package figures
+
+import (
+	"database/sql"
+	"path/filepath"
+	"strings"
+)
+
+// sqliteIndexes let SQLite answer every question from indexes alone, most of
+// them in the order that it groups by.
+var sqliteIndexes = []string{
+	"visit (maker, model, nr, day)",
+	"visit (made) WHERE nr = 1",
+	"visit (" + daysInShop + ") WHERE " + closed,
+	"visit (ending, outcome)",
+	"visit (unit, visit, nr, received, shipped, came)",
+	"visit (visit, received, shipped)",
+	"visit (came, maker, model)",
+	"visit (came, ending, received, shipped)",
+	"visit (went, outcome)",
+	"fault (made, component, mode, unit)",
+	"fault (unit, component, mode, visit)",
+	"fault (came, component, mode, visit)",
+	"part (component, value, year)",
+	"part (year)",
+	"wait (what, days)",
+	"bill (year, currency, minor)",
+}
+
+// rowsCache holds all rows and indexes of the largest shop that is measured.
+const rowsCache = 2048 // MiB
+
+// openSQLiteRows opens SQLite with the tables of rows. They are filled in one
+// transaction and indexed afterwards.
+func openSQLiteRows(dir string) (*rowPeer, error) {
+	db, err := openSQLite(filepath.Join(dir, "rows.db"), rowsCache)
+	if err != nil {
+		return nil, err
+	}
+	p := &rowPeer{name: "SQLite", db: db}
+	if err := createTables(db); err != nil {
+		return nil, err
+	}
+	tx, err := db.Begin()
+	if err != nil {
+		return nil, err
+	}
+	inserts := make([]*sql.Stmt, len(tables))
+	for i, t := range tables {
+		marks := strings.Repeat(", ?", strings.Count(t.columns, ",")+1)[2:]
+		if inserts[i], err = tx.Prepare("INSERT INTO " + t.name + " VALUES (" + marks + ")"); err != nil {
+			return nil, err
+		}
+	}
+	p.add = func(table int, values ...any) error {
+		_, err := inserts[table].Exec(values...)
+		return err
+	}
+	p.done = func() error {
+		for _, s := range inserts {
+			if err := s.Close(); err != nil {
+				return err
+			}
+		}
+		if err := tx.Commit(); err != nil {
+			return err
+		}
+		return indexSQLite(db)
+	}
+	return p, nil
+}
+
+func indexSQLite(db *sql.DB) error {
+	for i, on := range sqliteIndexes {
+		if _, err := db.Exec("CREATE INDEX rows_" + string(rune('a'+i)) + " ON " + on); err != nil {
+			return err
+		}
+	}
+	_, err := db.Exec("ANALYZE")
+	return err
+}
