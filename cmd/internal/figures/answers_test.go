@@ -57,7 +57,7 @@ func rowPeers(b *testing.B, v *eventlog.View) []*rowPeer {
 		b.Fatal(err)
 	}
 	b.Cleanup(func() { _ = lite.db.Close() })
-	duck, err := openDuckDB()
+	duck, err := openDuckDB(b.TempDir())
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -4,15 +4,18 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
+	"path/filepath"
 
 	"github.com/duckdb/duckdb-go/v2" // the peer
 )
 
-// openDuckDB opens DuckDB in memory with the tables of rows, on two threads.
-// It has no indexes: it reads the columns that a question names from end to
-// end, and none of the questions picks out few rows.
-func openDuckDB() (*rowPeer, error) {
-	connector, err := duckdb.NewConnector("?threads=2", nil)
+// openDuckDB opens DuckDB with the tables of rows, on two threads and on a file:
+// only there it packs columns, and counts words by their numbers in a
+// dictionary, which takes about half of the time that tables in memory take. It
+// has no indexes, since it reads the columns that a question names from end to
+// end and no question picks out few rows.
+func openDuckDB(dir string) (*rowPeer, error) {
+	connector, err := duckdb.NewConnector(filepath.Join(dir, "rows.duckdb")+"?threads=2", nil)
 	if err != nil {
 		return nil, err
 	}
@@ -47,7 +50,7 @@ func openDuckDB() (*rowPeer, error) {
 		if err := conn.Close(); err != nil {
 			return err
 		}
-		_, err := p.db.Exec("ANALYZE")
+		_, err := p.db.Exec("CHECKPOINT")
 		return err
 	}
 	return p, nil

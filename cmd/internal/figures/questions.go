@@ -10,27 +10,23 @@ type peerQuestion struct {
 	ours   func(rows []any, c counts) error
 }
 
-// The cases that several statements tell.
-const (
-	// closed are the visits that ended and of which it is known how long they took,
-	// daysInShop how long that was.
-	closed     = "ending = 1 AND received IS NOT NULL AND shipped IS NOT NULL"
-	daysInShop = "CASE WHEN shipped > received THEN shipped - received ELSE 0 END"
-	// lastSix are the year of asOf and the five before it.
-	lastSix = "BETWEEN 2021 AND 2026"
-)
+// lastSix are the year of asOf and the five before it.
+const lastSix = "BETWEEN 2021 AND 2026"
 
 // again are the shipped visits and the day of the unit's next visit, if it has
 // one.
 const again = `WITH again AS (
 	SELECT shipped, LEAD(received) OVER (PARTITION BY unit ORDER BY visit) AS next FROM visit)`
 
-// againSame are visits, and the next visit of the unit at which one of the
-// faults was found again.
-const againSame = `WITH finding AS (SELECT DISTINCT unit, component, mode, visit FROM fault WHERE component <> ''),
-	later AS (SELECT visit, LEAD(visit) OVER (PARTITION BY unit, component, mode ORDER BY visit) AS next FROM finding),
-	found AS (SELECT visit, MIN(next) AS next FROM later WHERE next IS NOT NULL GROUP BY visit),
-	again AS (SELECT v.shipped, n.received AS next FROM visit v LEFT JOIN found f ON f.visit = v.visit LEFT JOIN visit n ON n.visit = f.next)`
+// againSame are the same with the unit's next visit at which one of the faults
+// was found again.
+const againSame = `WITH found AS (
+		SELECT f.visit, MIN(g.visit) AS next FROM fault f
+		JOIN fault g ON g.unit = f.unit AND g.component = f.component AND g.mode = f.mode AND g.visit > f.visit
+		WHERE f.component <> '' GROUP BY f.visit),
+	again AS (
+		SELECT v.shipped, n.received AS next FROM visit v
+		LEFT JOIN found f ON f.visit = v.visit LEFT JOIN visit n ON n.visit = f.next)`
 
 // backAfter counts the shipped visits by the days to the next one, and those
 // with none by the day they were shipped.
@@ -60,7 +56,7 @@ var peerQuestions = map[string]peerQuestion{
 	},
 	"turnaround": {
 		asks: []string{
-			`SELECT ` + daysInShop + `, COUNT(*) FROM visit WHERE ` + closed + ` GROUP BY 1`,
+			`SELECT days, COUNT(*) FROM visit WHERE days IS NOT NULL GROUP BY days`,
 			`SELECT received, COUNT(*) FROM visit WHERE ending = 0 AND received IS NOT NULL GROUP BY received`,
 			`SELECT what, CAST(SUM(days) AS BIGINT) FROM wait GROUP BY what`,
 		},
@@ -84,10 +80,10 @@ var peerQuestions = map[string]peerQuestion{
 	},
 	"year": {
 		asks: []string{
-			`WITH came AS (SELECT came, nr, received, LAG(shipped) OVER (PARTITION BY unit ORDER BY visit) AS before FROM visit)
-				SELECT came, COUNT(*), COUNT(*) FILTER (WHERE nr = 1), COUNT(*) FILTER (WHERE received - before <= 90) FROM came WHERE came ` + lastSix + ` GROUP BY came`,
+			`SELECT v.came, COUNT(*), COUNT(*) FILTER (WHERE v.nr = 1), COUNT(*) FILTER (WHERE v.received - b.shipped <= 90)
+				FROM visit v LEFT JOIN visit b ON b.unit = v.unit AND b.nr = v.nr - 1 WHERE v.came ` + lastSix + ` GROUP BY v.came`,
 			`SELECT went, COUNT(*), COUNT(*) FILTER (WHERE outcome = 'repaired') FROM visit WHERE went ` + lastSix + ` GROUP BY went`,
-			`SELECT came, ` + daysInShop + `, COUNT(*) FROM visit WHERE came ` + lastSix + ` AND ` + closed + ` GROUP BY 1, 2`,
+			`SELECT came, days, COUNT(*) FROM visit WHERE came ` + lastSix + ` AND days IS NOT NULL GROUP BY came, days`,
 			`SELECT came, received, COUNT(*) FROM visit WHERE came ` + lastSix + ` AND ending = 0 AND received IS NOT NULL GROUP BY 1, 2`,
 			`SELECT year, COUNT(*) FROM part WHERE year ` + lastSix + ` GROUP BY year`,
 			`SELECT year, currency, CAST(SUM(minor) AS BIGINT) FROM bill WHERE year ` + lastSix + ` GROUP BY year, currency`,

@@ -6,9 +6,9 @@ import (
 	"oldhand/projections"
 )
 
-// table is one of the peers' tables of rows. Both have the same, with numbers
-// for units and visits where ours has ids, and years beside days where a
-// question counts by year, so that neither has to work out either.
+// table is one of the peers' tables of rows. Both peers have the same, with
+// numbers for units and visits where ours has ids, and with years and lengths
+// beside days, so that they need not work out any of them when they are asked.
 type table struct{ name, columns string }
 
 // The places of the tables in tables.
@@ -22,10 +22,12 @@ const (
 
 // tables are what is exported of every history. Visits are numbered over all
 // units, and nr counts those of one unit from 1. Days and years are numbers.
-// Made is the year a set was made, 0 if unknown; came the year its visit began.
+// Made is the year a set was made, 0 if unknown; came and went are the years a
+// visit began and ended in, days is how long it took. What is not known of a
+// visit is null, and an ending is a projections.End.
 var tables = []table{
 	visitTable: {"visit", `unit INTEGER, visit INTEGER, nr INTEGER, maker TEXT, model TEXT, made INTEGER, day INTEGER, came INTEGER,
-		received INTEGER, ending INTEGER, shipped INTEGER, went INTEGER, outcome TEXT`},
+		received INTEGER, ending INTEGER, shipped INTEGER, went INTEGER, days INTEGER, outcome TEXT`},
 	faultTable: {"fault", "unit INTEGER, visit INTEGER, made INTEGER, came INTEGER, component TEXT, mode TEXT"},
 	partTable:  {"part", "component TEXT, value TEXT, year INTEGER"},
 	waitTable:  {"wait", "visit INTEGER, what TEXT, days INTEGER"},
@@ -60,12 +62,15 @@ func (x *exporting) visit(h *projections.History, i int) error {
 	v := &h.Visits[i]
 	x.visits++
 	day := dayOf(events.EventID(v.ID), v.Received)
-	var received, shipped, went, outcome any
+	var received, shipped, went, days, outcome any
 	if v.Received.Precision != events.Unknown {
 		received = int(v.Received.Day)
 	}
 	if v.End == projections.Ended && v.Shipped.Precision != events.Unknown {
 		shipped, went = int(v.Shipped.Day), yearOf(v.Shipped.Day)
+		if received != nil {
+			days = calendarDays(v.Received.Day, v.Shipped.Day)
+		}
 	}
 	for _, e := range v.Entries {
 		if e.Kind == events.KindShipped {
@@ -83,7 +88,7 @@ func (x *exporting) visit(h *projections.History, i int) error {
 		}
 	}
 	return x.add(visitTable, x.unit, x.visits, i+1, h.Maker, h.Model, h.YearFrom, int(day), yearOf(day),
-		received, int(v.End), shipped, went, outcome)
+		received, int(v.End), shipped, went, days, outcome)
 }
 
 // entry exports what is counted of one fact of a visit that began in a year.
