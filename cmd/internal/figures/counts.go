@@ -14,10 +14,14 @@ import (
 )
 
 // asOf is the day the questions are asked for, after all that the shop knows.
+// The years in the peers' statements follow from it.
 var asOf = events.NewDay(2026, 12, 1)
 
 // counts are what an answer counts, each by its name in words. A side adds to
-// them what it gives; two sides that were asked the same have the same.
+// them what it gives; two sides that were asked the same have the same. What
+// only one side gives can't be compared: findings without a component, and the
+// list of units that came back twice or more, of which ours names the few that
+// chance does not explain.
 type counts map[string]int
 
 func (c counts) add(n int, name ...any) {

@@ -10,8 +10,11 @@ type peerQuestion struct {
 	ours   func(rows []any, c counts) error
 }
 
-// lastSix are the year of asOf and the five before it.
-const lastSix = "BETWEEN 2021 AND 2026"
+// Years, as asOf has them: the one before it, and its own with the five before.
+const (
+	lastYear = "2025"
+	lastSix  = "BETWEEN 2021 AND 2026"
+)
 
 // again are the shipped visits and the day of the unit's next visit, if it has
 // one.
@@ -75,7 +78,7 @@ var peerQuestions = map[string]peerQuestion{
 		theirs: theirComeBacks, ours: ourComeBacks,
 	},
 	"parts": {
-		asks:   []string{`SELECT component, value, COUNT(*), COUNT(*) FILTER (WHERE year = 2025) FROM part GROUP BY component, value`},
+		asks:   []string{`SELECT component, value, COUNT(*), COUNT(*) FILTER (WHERE year = ` + lastYear + `) FROM part GROUP BY component, value`},
 		theirs: theirParts, ours: ourParts,
 	},
 	"year": {
