@@ -77,7 +77,11 @@ func answer(b *testing.B, v *eventlog.View, q projections.Question, peers []*row
 		b.Fatal(err)
 	}
 	ours := counts{}
-	if err := peerQuestions[q.Name].ours(res.Rows, ours); err != nil {
+	peer, ok := peerQuestions[q.Name]
+	if !ok {
+		b.Fatalf("%s: the peers have no statements for it", q.Name)
+	}
+	if err := peer.ours(res.Rows, ours); err != nil {
 		b.Fatal(err)
 	}
 	if len(ours) == 0 {
@@ -89,15 +93,14 @@ func answer(b *testing.B, v *eventlog.View, q projections.Question, peers []*row
 	})
 	line := fmt.Sprintf("%-22s %14v", q.Name, took)
 	for _, p := range peers {
-		theirs := askPeer(b, p, q.Name, ours)
-		line += fmt.Sprintf(" %14v %8.2f", theirs, float64(took)/float64(theirs))
+		theirs := askPeer(b, p, q.Name, peer, ours)
+		line += fmt.Sprintf(" %14v %8.3f", theirs, float64(took)/float64(theirs))
 	}
 	fmt.Printf("%s  <= 1 ms\n", line)
 }
 
 // askPeer asks a peer, after it was seen to count the same as ours.
-func askPeer(b *testing.B, p *rowPeer, name string, ours counts) time.Duration {
-	q := peerQuestions[name]
+func askPeer(b *testing.B, p *rowPeer, name string, q peerQuestion, ours counts) time.Duration {
 	a, err := p.prepare(q)
 	if err != nil {
 		b.Fatal(err)
