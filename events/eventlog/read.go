@@ -333,3 +333,17 @@ func personKey(v []byte, err error) (k events.PersonKey, _ error) {
 	copy(k[:], v)
 	return k, nil
 }
+
+// HashAt is the hash of a feed's event, false where it is not here.
+func (v *View) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err error) {
+	n, _, ok := v.log.feeds.find(f)
+	if !ok {
+		return h, false, nil
+	}
+	val, err := get(v.snap, eventKey(n, seq))
+	if err != nil || val == nil {
+		return h, false, err
+	}
+	h, _, err = splitEventValue(val)
+	return h, err == nil, err
+}

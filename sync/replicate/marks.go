@@ -1,0 +1,88 @@
+package replicate
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+
+	"oldhand/events"
+)
+
+// errMark is returned when a mark is not as this program writes it.
+var errMark = errors.New("a mark of another form")
+
+// Cursor is how far an exchange was read: the number of a message and its hash,
+// and how many messages the exchange had lost by then.
+type Cursor struct {
+	Epoch   string
+	Message uint64
+	Hash    [sha256.Size]byte
+	Holes   uint64
+}
+
+func (c Cursor) mark() Mark {
+	v := binary.BigEndian.AppendUint64(nil, c.Message)
+	v = binary.BigEndian.AppendUint64(append(v, c.Hash[:]...), c.Holes)
+	return Mark{append([]byte{'c'}, c.Epoch...), v}
+}
+
+func readCursor(k, v []byte) (c Cursor, err error) {
+	if len(v) != 8+len(c.Hash)+8 {
+		return c, errMark
+	}
+	c.Epoch, c.Message, c.Holes = string(k[1:]), binary.BigEndian.Uint64(v), binary.BigEndian.Uint64(v[8+len(c.Hash):])
+	copy(c.Hash[:], v[8:])
+	return c, nil
+}
+
+func feedBytes(f events.FeedID) []byte {
+	return append(f.Bench[:len(f.Bench):len(f.Bench)], f.Incarnation[:]...)
+}
+
+func readFeed(b []byte) (f events.FeedID) {
+	copy(f.Bench[:], b)
+	copy(f.Incarnation[:], b[len(f.Bench):])
+	return f
+}
+
+const feedSize = 48
+
+// spotPrefix is where the spots of one epoch stand. The zero ends the name.
+func spotPrefix(epoch string) []byte { return append(append([]byte{'t'}, epoch...), 0) }
+
+func (s Spot) mark(epoch string, f events.FeedID) Mark {
+	v := binary.BigEndian.AppendUint64(nil, s.Message)
+	v = binary.BigEndian.AppendUint64(v, s.Head.Seq)
+	return Mark{append(spotPrefix(epoch), feedBytes(f)...), append(v, s.Head.Hash[:]...)}
+}
+
+func readSpot(k, v []byte) (f events.FeedID, s Spot, err error) {
+	if len(v) != 8+8+len(s.Head.Hash) || len(k) < feedSize {
+		return f, s, errMark
+	}
+	f = readFeed(k[len(k)-feedSize:])
+	s.Message = binary.BigEndian.Uint64(v)
+	if s.Head.Seq = binary.BigEndian.Uint64(v[8:]); s.Head.Seq > 0 {
+		s.Head.Feed = f
+		copy(s.Head.Hash[:], v[16:])
+	}
+	return f, s, nil
+}
+
+// headMark remembers a signed head that goes further than what is here.
+func headMark(s events.SignedHead) Mark {
+	v := binary.BigEndian.AppendUint64(nil, s.Seq)
+	v = append(v, s.Hash[:]...)
+	return Mark{append([]byte{'h'}, feedBytes(s.Feed)...), append(v, s.Signature[:]...)}
+}
+
+func readHead(k, v []byte) (s events.SignedHead, err error) {
+	if len(v) != 8+len(s.Hash)+len(s.Signature) || len(k) != 1+feedSize {
+		return s, errMark
+	}
+	s.Feed = readFeed(k[1:])
+	s.Seq = binary.BigEndian.Uint64(v)
+	copy(s.Hash[:], v[8:])
+	copy(s.Signature[:], v[8+len(s.Hash):])
+	return s, nil
+}
