@@ -1,0 +1,99 @@
+package bundle
+
+import (
+	"bufio"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash"
+	"io"
+
+	"oldhand/events"
+	"oldhand/sync/segment"
+)
+
+// Options say whose a bundle is and what its writer had.
+type Options struct {
+	Shop   events.ShopID
+	Epoch  uint32      // of Key
+	Key    segment.Key // seals the list of heads
+	Had    []Had       // how far the writer has each feed, in any order
+	Random io.Reader   // for nonces and the name of a file in the making; crypto/rand, or a seeded source in tests
+}
+
+// Writer writes a bundle, segment after segment. After an error it writes
+// nothing more.
+type Writer struct {
+	out      *bufio.Writer
+	shop     events.ShopID
+	hash     hash.Hash
+	number   uint32
+	segments uint64
+	err      error
+}
+
+var errClosed = errors.New("the bundle has its end already")
+
+// NewWriter begins a bundle: its head and the list of heads.
+func NewWriter(w io.Writer, o Options) (*Writer, error) {
+	parts, err := sealHeads(o)
+	if err != nil {
+		return nil, fmt.Errorf("begin a bundle: list of heads: %w", err)
+	}
+	b := &Writer{out: bufio.NewWriterSize(w, 1<<16), shop: o.Shop, hash: sha256.New()}
+	b.write(fileHeadOf(o.Shop))
+	for _, p := range parts {
+		b.frame(headsFrame, p)
+	}
+	if b.err != nil {
+		return nil, fmt.Errorf("begin a bundle: %w", b.err)
+	}
+	return b, nil
+}
+
+// Add writes a segment of the bundle's shop.
+func (b *Writer) Add(sealed []byte) error {
+	p, err := segment.ReadPlace(sealed)
+	if err == nil && p.Shop != segment.TagOf(b.shop) {
+		err = ErrOtherShop
+	}
+	if err != nil {
+		return fmt.Errorf("add a segment to a bundle: %w", err)
+	}
+	b.frame(segmentFrame, sealed)
+	if b.err != nil {
+		return fmt.Errorf("add segment %s to a bundle: %w", p, b.err)
+	}
+	b.segments++
+	return nil
+}
+
+// Close writes the end. It does not close what the bundle is written to.
+func (b *Writer) Close() error {
+	end := binary.BigEndian.AppendUint64(make([]byte, 0, endSize), b.segments)
+	b.frame(endFrame, b.hash.Sum(end))
+	if b.err == nil {
+		b.err = b.out.Flush()
+	}
+	if b.err != nil {
+		return fmt.Errorf("end a bundle: %w", b.err)
+	}
+	b.err = errClosed
+	return nil
+}
+
+func (b *Writer) frame(k kind, payload []byte) {
+	b.write(frameHeadOf(k, b.number, len(payload)))
+	b.write(payload)
+	b.write(appendSum(nil, payload))
+	b.number++
+}
+
+func (b *Writer) write(p []byte) {
+	if b.err != nil {
+		return
+	}
+	b.hash.Write(p)
+	_, b.err = b.out.Write(p)
+}
