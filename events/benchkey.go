@@ -95,6 +95,39 @@ func (k BenchKey) sign(b []byte) ([]byte, error) {
 	return k.pair.Sign(b)
 }
 
+// maxLoginNonce is far above the 15 characters that exchanges send, and no
+// statement of ours is as short.
+const maxLoginNonce = 64
+
+// SignLogin signs what an exchange sends to have a login proved. The exchange
+// chooses these bytes, and the same key signs heads and rosters; so they must
+// look like a nonce, base 64 for URLs, which no statement does: each of those
+// begins with words and a zero byte.
+func (k BenchKey) SignLogin(nonce []byte) ([]byte, error) {
+	if len(nonce) == 0 || len(nonce) > maxLoginNonce {
+		return nil, fmt.Errorf("sign a login: nonce of %d bytes, want 1 to %d", len(nonce), maxLoginNonce)
+	}
+	for _, c := range nonce {
+		if !isBase64URL(c) {
+			return nil, fmt.Errorf("sign a login: byte %#x is not of a nonce", c)
+		}
+	}
+	return k.sign(nonce)
+}
+
+func isBase64URL(c byte) bool {
+	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-' || c == '_'
+}
+
+// LoginName is the bench's public key as an exchange writes it.
+func (id BenchID) LoginName() string {
+	name, err := nkeys.Encode(nkeys.PrefixByteUser, id[:])
+	if err != nil {
+		panic("encode 32 bytes as a user's key: " + err.Error()) // can't be: the prefix is valid and any 32 bytes will do
+	}
+	return string(name)
+}
+
 // Found makes a shop's founding, signed by its owner.
 func (k BenchKey) Found(name string, nonce [16]byte) (b ShopFounded, err error) {
 	owner, err := k.Public()

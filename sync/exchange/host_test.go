@@ -1,0 +1,218 @@
+package exchange_test
+
+import (
+	"crypto/tls"
+	"errors"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"oldhand/sync/exchange"
+
+	"github.com/nats-io/nats-server/v2/server"
+	"github.com/nats-io/nats.go/jetstream"
+)
+
+// What a loss would follow from is read back from the running server, one
+// setting after the other.
+func TestTheServerIsSetAsAsked_F07_F09(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	h, _, _ := oneBench(t, exchange.HostOptions{Dir: dir, MaxStore: 123 << 20})
+	v, err := h.Server().Varz(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := v.JetStream.Config
+	for _, s := range []struct {
+		what string
+		ok   bool
+	}{
+		{"stored only once it is on disk", c.SyncAlways},
+		{"room on disk", c.MaxStore == 123<<20},
+		{"room in memory, small and not zero", c.MaxMemory == exchange.MaxMemory && c.MaxMemory > 0},
+		{"the store is in the host's folder", strings.HasPrefix(c.StoreDir, dir)},
+		{"no domain", c.Domain == ""},
+		{"no page of its own", v.HTTPPort == 0 && v.HTTPSPort == 0 && h.Server().MonitorAddr() == nil},
+		{"no profiler", h.Server().ProfilerAddr() == nil},
+		{"a login is always proved", v.AuthRequired},
+		{"TLS is required", v.TLSRequired && v.TLSTimeout == 5},
+		{"a message of the wire", v.MaxPayload == exchange.MaxWire},
+		{"no cluster", v.Cluster.Port == 0},
+		{"a name of its own", strings.HasPrefix(v.Name, "oldhand-")},
+	} {
+		if !s.ok {
+			t.Errorf("%s: not so: %+v %+v", s.what, c, v)
+		}
+	}
+	j, err := h.Server().Jsz(&server.JSzOptions{Accounts: true, Streams: true, Config: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !j.Config.SyncAlways || len(j.AccountDetails) != 1 || j.AccountDetails[0].Name != shop.Account() || len(j.AccountDetails[0].Streams) != 1 {
+		t.Errorf("what it keeps: %+v", j)
+	}
+}
+
+func TestTheStreamIsMadeAsAsked_P8(t *testing.T) {
+	t.Parallel()
+	_, _, x := oneBench(t, exchange.HostOptions{})
+	js, err := jetstream.New(x.Conn())
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := js.Stream(within(t), shop.Stream())
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := s.CachedInfo().Config
+	for _, s := range []struct {
+		what string
+		ok   bool
+	}{
+		{"on disk", c.Storage == jetstream.FileStorage},
+		{"kept whoever read it", c.Retention == jetstream.LimitsPolicy},
+		{"full refuses what comes and drops nothing", c.Discard == jetstream.DiscardNew},
+		{"no age", c.MaxAge == 0},
+		{"no count", c.MaxMsgs == -1 && c.MaxMsgsPerSubject == -1 && c.MaxBytes == -1},
+		{"no deletion", c.DenyDelete},
+		{"no purge", c.DenyPurge},
+		{"the size of a message", c.MaxMsgSize == exchange.MaxMessage && exchange.MaxMessage > exchange.MaxPayload && exchange.MaxMessage < exchange.MaxWire},
+		{"answers of the leader only", !c.AllowDirect},
+		{"one server", c.Replicas == 1},
+		{"acknowledges", !c.NoAck},
+		{"acknowledges after the disk", c.PersistMode == jetstream.DefaultPersistMode},
+		{"an epoch", x.Epoch() != "" && c.Metadata["oldhand-epoch"] == x.Epoch()},
+		{"a shop", c.Metadata["oldhand-shop"] == shop.String()},
+	} {
+		if !s.ok {
+			t.Errorf("%s: not so: %+v", s.what, c)
+		}
+	}
+	if w := exchange.Loosened(c, shop, 1); len(w) > 0 {
+		t.Errorf("found loosened: %q", w)
+	}
+}
+
+func TestASecondHostOnOneFolderIsRefused_F09(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	h := openHost(t, exchange.HostOptions{Dir: dir})
+	_, err := exchange.OpenHost(exchange.HostOptions{Dir: dir})
+	if !errors.Is(err, exchange.ErrInUse) || !strings.Contains(err.Error(), dir) {
+		t.Fatalf("got %v, want ErrInUse and the folder's name", err)
+	}
+	closeHost(t, h)
+	openHost(t, exchange.HostOptions{Dir: dir})
+}
+
+func TestAHostThatCannotListenSaysSoAndLetsTheFolderGo(t *testing.T) {
+	t.Parallel()
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	dir := t.TempDir()
+	_, err = exchange.OpenHost(exchange.HostOptions{Dir: dir, Listen: taken.Addr().String(), LeastFree: 1})
+	if err == nil || !strings.Contains(err.Error(), "address already in use") {
+		t.Fatalf("got %v", err)
+	}
+	for _, listen := range []string{"nowhere", "127.0.0.1:99999", "127.0.0.1:http"} {
+		if _, err := exchange.OpenHost(exchange.HostOptions{Dir: dir, Listen: listen}); err == nil || !strings.Contains(err.Error(), listen) {
+			t.Errorf("listen on %q: got %v", listen, err)
+		}
+	}
+	openHost(t, exchange.HostOptions{Dir: dir})
+}
+
+// The pin stays over restarts, and the folder is for the owner's eyes.
+func TestTheKeyIsKeptAndPrivate(t *testing.T) {
+	t.Parallel()
+	dir := filepath.Join(t.TempDir(), "exchange")
+	h := openHost(t, exchange.HostOptions{Dir: dir})
+	pin := h.Pin()
+	again, err := exchange.ParsePin(pin.String())
+	if err != nil || again != pin {
+		t.Errorf("pin %s read as %s, %v", pin, again, err)
+	}
+	closeHost(t, h)
+	if h := openHost(t, exchange.HostOptions{Dir: dir}); h.Pin() != pin {
+		t.Errorf("pin is %s, was %s", h.Pin(), pin)
+	}
+	for name, want := range map[string]os.FileMode{"": 0o700, "certificate.pem": 0o600, "lock": 0o600} {
+		s, err := os.Stat(filepath.Join(dir, name))
+		if err != nil || s.Mode().Perm() != want {
+			t.Errorf("%q is %v, want %v (%v)", name, s.Mode(), want, err)
+		}
+	}
+	for _, bad := range []string{"", "abc", pin.String() + "a", strings.ToUpper(pin.String())} {
+		if _, err := exchange.ParsePin(bad); err == nil {
+			t.Errorf("pin %q was read", bad)
+		}
+	}
+}
+
+func TestOnlyTLS13IsSpoken(t *testing.T) {
+	t.Parallel()
+	h := openHost(t, exchange.HostOptions{})
+	for _, version := range []uint16{tls.VersionTLS12, tls.VersionTLS13} {
+		c, err := net.Dial("tcp", h.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		greeting := make([]byte, 4096)
+		if _, err := c.Read(greeting); err != nil {
+			t.Fatal(err)
+		}
+		s := tls.Client(c, &tls.Config{InsecureSkipVerify: true, MinVersion: tls.VersionTLS12, MaxVersion: version})
+		if err := s.Handshake(); (err == nil) != (version == tls.VersionTLS13) {
+			t.Errorf("version %x: %v", version, err)
+		}
+		s.Close()
+	}
+}
+
+// What was published is there after a stop and a start, under the same epoch.
+func TestARestartedHostHasEverything_P8(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	h, k, x := oneBench(t, exchange.HostOptions{Dir: dir})
+	f := feedOf(t, k, 1)
+	last := fill(t, x, f, "before", 5)
+	epoch := x.Epoch()
+	x.Close()
+	closeHost(t, h)
+
+	h = openHost(t, exchange.HostOptions{Dir: dir})
+	admit(t, h, k)
+	x = dial(t, to(h, k))
+	if x.Epoch() != epoch {
+		t.Errorf("epoch is %s, was %s", x.Epoch(), epoch)
+	}
+	m, ok, err := x.Last(within(t), f)
+	if err != nil || !ok || m.Seq != last || string(m.Payload) != "before 4" {
+		t.Errorf("last is %d %q, %v, %v", m.Seq, m.Payload, ok, err)
+	}
+}
+
+func TestAClosedHostServesNothing(t *testing.T) {
+	t.Parallel()
+	h, k, x := oneBench(t, exchange.HostOptions{})
+	closeHost(t, h)
+	if err := h.SetUsers(shop, ids(t, k), nil); !errors.Is(err, exchange.ErrClosed) {
+		t.Errorf("set users: %v", err)
+	}
+	eventually(t, "the bench notices", func() bool {
+		_, _, err := x.Last(within(t), feedOf(t, k, 1))
+		return errors.Is(err, exchange.ErrOffline)
+	})
+	if s := x.State(within(t)); s.Connected || s.Problem == nil {
+		t.Errorf("state: %+v", s)
+	}
+	if _, err := exchange.Dial(within(t), exchange.DialOptions{Host: h, Key: k, Tag: shop}); err == nil {
+		t.Error("a closed host was dialled")
+	}
+}

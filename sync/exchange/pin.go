@@ -1,0 +1,140 @@
+package exchange
+
+import (
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/tls"
+	"crypto/x509"
+	"crypto/x509/pkix"
+	"encoding/pem"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math/big"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// Pin knows an exchange by its key: the SHA-256 of the certificate's public
+// key with its algorithm (RFC 7469, section 2.4), whatever else the
+// certificate says. It is carried in a join code.
+type Pin [sha256.Size]byte
+
+func (p Pin) String() string { return base32Low.EncodeToString(p[:]) }
+
+// ParsePin reads a pin as String writes it.
+func ParsePin(s string) (p Pin, err error) {
+	b, err := base32Low.DecodeString(s)
+	if err != nil {
+		return p, fmt.Errorf("pin %q: %w", s, err)
+	}
+	if len(b) != len(p) {
+		return p, fmt.Errorf("pin %q: %d bytes, want %d", s, len(b), len(p))
+	}
+	return Pin(b), nil
+}
+
+func pinOf(c *x509.Certificate) Pin { return sha256.Sum256(c.RawSubjectPublicKeyInfo) }
+
+// pinned is how a client speaks to exchanges with one of the pins. Names and
+// dates in the certificate are not looked at: a shop's laptops have no fixed
+// names, and their clocks may be years off.
+func pinned(pins []Pin) *tls.Config {
+	return &tls.Config{
+		MinVersion:         tls.VersionTLS13,
+		InsecureSkipVerify: true, // the chain; VerifyConnection compares the key instead, and TLS proves it is held
+		VerifyConnection: func(s tls.ConnectionState) error {
+			if len(s.PeerCertificates) == 0 {
+				return fmt.Errorf("%w: it shows no certificate", ErrWrongPin)
+			}
+			got := pinOf(s.PeerCertificates[0])
+			for _, p := range pins {
+				if p == got {
+					return nil
+				}
+			}
+			return fmt.Errorf("%w: its key is %s, pinned is %s", ErrWrongPin, got, pins[0])
+		},
+	}
+}
+
+const (
+	certificateFile = "certificate.pem"
+	certificateKey  = "PRIVATE KEY"
+	certificateCert = "CERTIFICATE"
+)
+
+// certificate reads the host's certificate and key from its folder, or makes
+// them. They are one file, so that there are never two that do not fit.
+func certificate(dir string) (tls.Certificate, Pin, error) {
+	path := filepath.Join(dir, certificateFile)
+	b, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		if b, err = newCertificate(); err == nil {
+			err = writeWhole(path, b)
+		}
+	}
+	if err != nil {
+		return tls.Certificate{}, Pin{}, err
+	}
+	if err := os.Chmod(path, 0o600); err != nil {
+		return tls.Certificate{}, Pin{}, err
+	}
+	c, err := tls.X509KeyPair(b, b)
+	if err != nil {
+		return c, Pin{}, fmt.Errorf("read the certificate in %s: %w", path, err)
+	}
+	return c, pinOf(c.Leaf), nil
+}
+
+// newCertificate makes a key and a certificate of it that lasts longer than
+// the laptop: nobody looks at its dates, and a new key would be a new pin.
+func newCertificate() ([]byte, error) {
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		return nil, err
+	}
+	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 127))
+	if err != nil {
+		return nil, err
+	}
+	about := &x509.Certificate{
+		SerialNumber: serial,
+		Subject:      pkix.Name{CommonName: "oldhand exchange"},
+		NotBefore:    time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC),
+		NotAfter:     time.Date(2120, 1, 1, 0, 0, 0, 0, time.UTC),
+		KeyUsage:     x509.KeyUsageDigitalSignature,
+		ExtKeyUsage:  []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		DNSNames:     []string{"exchange.oldhand.invalid"},
+	}
+	der, err := x509.CreateCertificate(rand.Reader, about, about, key.Public(), key)
+	if err != nil {
+		return nil, err
+	}
+	secret, err := x509.MarshalPKCS8PrivateKey(key)
+	if err != nil {
+		return nil, err
+	}
+	b := pem.EncodeToMemory(&pem.Block{Type: certificateKey, Bytes: secret})
+	return append(b, pem.EncodeToMemory(&pem.Block{Type: certificateCert, Bytes: der})...), nil
+}
+
+// writeWhole writes a file that is there whole or not at all.
+func writeWhole(path string, b []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".part-*") // 0600
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(b)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(f.Name()))
+	}
+	return nil
+}

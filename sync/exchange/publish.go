@@ -1,0 +1,139 @@
+package exchange
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+
+	"oldhand/events"
+
+	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nats.go/jetstream"
+)
+
+// The server's numbers for what it answers to a publish.
+const (
+	codeNoResources = 10023
+	codeAccountFull = 10002
+	codeStorageFull = 10047
+	codeStoreFailed = 10077
+	codeSealed      = 10109
+	codeLastSeq     = 10071
+	codeInProcess   = 10164
+	codeTooLarge    = 10054
+	codeNoMessage   = 10037
+	codeNoStream    = 10059
+)
+
+// Publish stores a payload as the next message of a feed, if the feed's last
+// message is the one with the stream sequence expect, zero for none, and gives
+// the sequence it got. It tries once: what to do after an error is for the
+// caller, who knows the feed. After ErrUnknown the feed takes nothing more
+// until Last has read it.
+func (x *Exchange) Publish(ctx context.Context, feed events.FeedID, expect uint64, payload []byte) (seq uint64, err error) {
+	defer func() {
+		if err != nil {
+			err = fmt.Errorf("publish on feed %s behind %d: %w", feed.Short(), expect, err)
+		}
+	}()
+	if n := len(payload); n == 0 || n > MaxPayload {
+		return 0, fmt.Errorf("%w: payload of %d bytes, want 1 to %d", ErrTooLarge, n, MaxPayload)
+	}
+	if err := x.flights.begin(feed); err != nil {
+		return 0, err
+	}
+	defer func() { x.flights.end(feed, err) }()
+	ctx, cancel, err := x.request(ctx)
+	if err != nil {
+		return 0, err
+	}
+	defer cancel()
+	ack, err := x.js.PublishMsg(ctx, &nats.Msg{Subject: x.opt.Tag.feed(feed), Data: payload},
+		jetstream.WithExpectLastSequencePerSubject(expect),
+		jetstream.WithExpectStream(x.opt.Tag.stream()),
+		jetstream.WithRetryAttempts(0))
+	if err != nil {
+		return 0, published(x.reason(ctx, err))
+	}
+	if ack.Sequence <= expect {
+		return 0, fmt.Errorf("%w: it says stored as %d", ErrUnknown, ack.Sequence)
+	}
+	return ack.Sequence, nil
+}
+
+// published sorts what came in place of an acknowledgement. Whatever does not
+// plainly say that nothing was stored leaves it unknown.
+func published(err error) error {
+	var api *jetstream.APIError
+	if errors.As(err, &api) {
+		if class := refusal(api); class != nil {
+			return fmt.Errorf("%w: %w", class, api)
+		}
+	}
+	if errors.Is(err, nats.ErrReconnectBufExceeded) || errors.Is(err, nats.ErrDisconnected) {
+		return err // ErrOffline: nothing was sent
+	}
+	return fmt.Errorf("%w: %w", ErrUnknown, err)
+}
+
+// refusal is nil where the server's answer does not say that nothing was stored.
+func refusal(api *jetstream.APIError) error {
+	switch api.ErrorCode {
+	case codeLastSeq:
+		return ErrBehind
+	case codeInProcess:
+		return ErrBusy
+	case codeNoResources, codeAccountFull, codeStorageFull, codeSealed:
+		return ErrFull
+	case codeTooLarge:
+		return ErrTooLarge
+	case codeNoStream:
+		return ErrNoStream
+	case codeStoreFailed:
+		if strings.HasPrefix(api.Description, "maximum ") { // of bytes or messages; any other is of the disk
+			return ErrFull
+		}
+	}
+	return nil
+}
+
+// flights holds every feed to one message under way.
+type flights struct {
+	mu      sync.Mutex
+	on      map[events.FeedID]bool
+	unclear map[events.FeedID]bool // ended with ErrUnknown and not read since
+}
+
+func (f *flights) begin(feed events.FeedID) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.on[feed] {
+		return ErrBusy
+	}
+	if f.unclear[feed] {
+		return fmt.Errorf("%w: the message before this one; read the feed's last", ErrUnknown)
+	}
+	if f.on == nil {
+		f.on, f.unclear = map[events.FeedID]bool{}, map[events.FeedID]bool{}
+	}
+	f.on[feed] = true
+	return nil
+}
+
+func (f *flights) end(feed events.FeedID, err error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	delete(f.on, feed)
+	if errors.Is(err, ErrUnknown) {
+		f.unclear[feed] = true
+	}
+}
+
+// read tells that the feed's last message was read.
+func (f *flights) read(feed events.FeedID) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	delete(f.unclear, feed)
+}

@@ -1,0 +1,42 @@
+package exchange
+
+import (
+	"context"
+	"slices"
+)
+
+// State is what a page shows of an exchange.
+type State struct {
+	Connected bool
+	Server    string // its name, while connected
+	Epoch     string
+	Messages  uint64
+	Bytes     uint64
+	LastSeq   uint64
+	Replicas  int
+	Warnings  []string // in what the stream is not as it should be
+	Restarts  int      // how often a follower had to begin again
+	Problem   error    // the last with the connection, or nil
+}
+
+// State asks the exchange how it is. Without an answer it is what was last
+// known, and Connected or Problem say so.
+func (x *Exchange) State(ctx context.Context) State {
+	info, err := x.look(ctx)
+	x.note(err)
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	s := State{
+		Connected: x.link.isUp(),
+		Epoch:     x.epoch,
+		Warnings:  slices.Clone(x.warnings),
+		Restarts:  x.restarts,
+		Problem:   x.problem,
+	}
+	if info != nil {
+		s.Server = x.conn.ConnectedServerName()
+		s.Messages, s.Bytes, s.LastSeq = info.State.Msgs, info.State.Bytes, info.State.LastSeq
+		s.Replicas = info.Config.Replicas
+	}
+	return s
+}
