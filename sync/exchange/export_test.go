@@ -1,6 +1,9 @@
 package exchange
 
 import (
+	"context"
+	"crypto/tls"
+
 	"github.com/nats-io/nats-server/v2/server"
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
@@ -33,3 +36,40 @@ const (
 	MaxWire    = maxWire
 	MaxMemory  = maxMemory
 )
+
+// Remake deletes a shop's stream and makes it again, as whoever runs the
+// exchange could.
+func (h *Host) Remake(ctx context.Context, t Tag) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	js := h.shops[t].js
+	if err := js.DeleteStream(ctx, t.stream()); err != nil {
+		return err
+	}
+	_, err := openStream(ctx, js, t, 1, true)
+	return err
+}
+
+// Restart starts the server anew.
+func (h *Host) Restart() error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.restart()
+}
+
+// NewCertificate makes a certificate as a host has it.
+func NewCertificate() (tls.Certificate, error) {
+	b, err := newCertificate()
+	if err != nil {
+		return tls.Certificate{}, err
+	}
+	return tls.X509KeyPair(b, b)
+}
+
+// PinOf is the pin of a certificate.
+func PinOf(c tls.Certificate) Pin { return pinOf(c.Leaf) }
+
+// ServerTLS is how a server speaks that shows a certificate.
+func ServerTLS(c tls.Certificate) *tls.Config {
+	return &tls.Config{MinVersion: tls.VersionTLS13, Certificates: []tls.Certificate{c}}
+}
