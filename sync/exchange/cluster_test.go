@@ -324,6 +324,13 @@ func TestAStreamMadeByHandIsUsed_P8(t *testing.T) {
 	again := follow(t, x, exchange.Cursor{})
 	again.wait(t, 2)
 	told.mustSay(t, "lost messages 2 to 2")
+	// The end itself goes: what is left is listed.
+	if err := str.DeleteMsg(within(t), 3); err != nil {
+		t.Fatal(err)
+	}
+	if feeds, err := x.Feeds(within(t)); err != nil || feeds[f] != 1 {
+		t.Errorf("feeds: %v, %v", feeds, err)
+	}
 	if err := js.DeleteStream(within(t), shop.Stream()); err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"slices"
 	"testing"
+	"time"
 
 	"oldhand/events"
 	"oldhand/sync/exchange"
@@ -222,5 +223,27 @@ func TestFollowersOutliveAHostThatIsStartedAnew_F15(t *testing.T) {
 		if !slices.Equal(r.payloads(), w.sent) {
 			t.Errorf("read %q, want %q", r.payloads(), w.sent)
 		}
+	}
+}
+
+// A caller that takes longer over a message than the server waits for a sign
+// of life gets every message once all the same, and no more ahead than a few.
+func TestASlowCallerGetsEverythingOnce_F23_P14(t *testing.T) {
+	t.Parallel()
+	l := newLives(t)
+	want := l.publish("word", 40)
+	var got []string
+	enough := errors.New("enough")
+	err := l.x.Follow(within(t), exchange.Cursor{}, func(m exchange.Message) error {
+		if got = append(got, string(m.Payload)); len(got) == 2 {
+			time.Sleep(5 * time.Second)
+		}
+		if len(got) == len(want) {
+			return enough
+		}
+		return nil
+	})
+	if err != enough || !slices.Equal(got, want) {
+		t.Errorf("ended with %v, read %q", err, got)
 	}
 }
