@@ -149,7 +149,7 @@ func TestF25_AFloodOfForgeriesIsCountedAndNotAllListed(t *testing.T) {
 	r := roster.Fold(shop, set)
 	list, total := r.Refused()
 	if len(list) != roster.MaxRefused || total != roster.MaxRefused+50 {
-		t.Errorf("%d of %d listed", len(list), total)
+		t.Fatalf("%d of %d listed", len(list), total)
 	}
 	if list[0].Place != set[1].Head() || list[0].Kind != events.KindBenchAdmitted || list[0].ID != set[1].ID {
 		t.Errorf("first is %+v", list[0])

@@ -179,3 +179,22 @@ func TestAWrappingOfAnotherKeyIsNotTakenForTheKey(t *testing.T) {
 		wantSeal(t, folded(atWork(bad, good)...), attic.key, 1, secretOf(1))
 	}
 }
+
+func TestStepsOfAnOwnerThatCantBeTakenAreRefused(t *testing.T) {
+	r := folded(atWork(must(founder.SetKey(shop, events.MaxEpoch, secretOf(1), attic.id)))...)
+	if _, err := r.Rekey(founder, secretOf(2)); err == nil {
+		t.Error("began an epoch past the last")
+	}
+	if _, err := r.Rekey(events.BenchKey{}, secretOf(2)); err == nil {
+		t.Error("set a key without a key")
+	}
+	noKey := events.BenchAdmitted{Bench: events.BenchID{2}, Name: "no point of the curve", Number: 9}
+	noKey.Signature = signatureOf(founder, noKey.Statement(shop))
+	if _, err := folded(atWork(noKey)...).Rekey(founder, secretOf(2)); err == nil || !strings.Contains(err.Error(), "point") {
+		t.Errorf("wrapped for what is no key: %v", err)
+	}
+	ring := must(r.Keys(attic.key))
+	if _, err := r.Share(founder, ring, events.BenchID{2}); err == nil {
+		t.Error("shared with what is no key")
+	}
+}

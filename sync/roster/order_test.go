@@ -15,6 +15,7 @@ import (
 // some become owners by a chain of namings, and some never do.
 var (
 	signers = []events.BenchKey{founder, drawer, safe, stranger}
+	likely  = append([]events.BenchKey{founder, founder, founder}, signers...)
 	laptops = []bench{attic, counter, cellar}
 	wraps   = drawWraps()
 )
@@ -35,16 +36,16 @@ func drawHeads(t *rapid.T, of bench) []events.Head {
 }
 
 func drawBody(t *rapid.T) events.Body {
-	by := rapid.SampledFrom(signers).Draw(t, "signer")
+	by := rapid.SampledFrom(likely).Draw(t, "signer")
 	of := rapid.SampledFrom(laptops).Draw(t, "bench")
 	name := rapid.SampledFrom([]string{"attic", "desk"}).Draw(t, "name")
 	in := rapid.SampledFrom([]events.ShopID{shop, shop, shop, otherShop}).Draw(t, "shop")
-	switch rapid.IntRange(0, 6).Draw(t, "kind") {
+	switch rapid.IntRange(0, 8).Draw(t, "kind") {
 	case 0:
 		return rapid.SampledFrom([]events.ShopFounded{founding, must(stranger.Found(name, half(1)))}).Draw(t, "founding")
 	case 1:
 		return must(by.NameOwner(in, idOf(rapid.SampledFrom(signers[:3]).Draw(t, "owner")), name))
-	case 2:
+	case 2, 7:
 		return must(by.Retire(in, of.id, drawHeads(t, of), name))
 	case 3:
 		return must(by.Release(in, of.id, append(drawHeads(t, of), of.head(1, 1, 0)), ""))

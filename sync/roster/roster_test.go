@@ -209,6 +209,23 @@ func TestNamesAndNumbersThatDifferAreShown_P12(t *testing.T) {
 	}
 }
 
+// Two pages of one shop show the same list in the same order.
+func TestMattersAreListedInOneOrder_P12(t *testing.T) {
+	bodies := []events.Body{founding}
+	for n := range byte(12) {
+		bodies = append(bodies, benchOf(50+n).admission(string('a'+rune(n/2)), uint32(n/2)+1))
+	}
+	first := folded(bodies...)
+	if n := len(first.Conflicts()); n != 12 {
+		t.Fatalf("%d matters, want six numbers and six names", n)
+	}
+	for range 20 {
+		if d := same(first, folded(bodies...)); d != "" {
+			t.Fatalf("(-once +again)\n%s", d)
+		}
+	}
+}
+
 // A roster is a value: what a caller does to a list it was given changes none.
 func TestARosterIsAValue(t *testing.T) {
 	retired := must(founder.Retire(shop, counter.id, []events.Head{counter.head(1, 5, 0)}, ""))
@@ -252,5 +269,17 @@ func TestAnOwnerRetiresABenchOfManyFeeds_P12(t *testing.T) {
 	}
 	if _, err := roster.End(events.BenchKey{}, shop, attic.id, nil, ""); err == nil {
 		t.Error("retired without a key")
+	}
+}
+
+func TestBodiesWithoutTheirEventsSayTheSame(t *testing.T) {
+	bodies := []events.Body{counter.admission("counter", 2), events.Note{Text: "passed over"}, founding,
+		must(founder.Retire(shop, counter.id, []events.Head{counter.head(1, 4, 0)}, "")), must(stranger.Admit(shop, cellar.id, "x", 3))}
+	of := roster.Of(shop, bodies...)
+	if d := withoutCarriers(folded(bodies[0], bodies[2], bodies[3], bodies[4]), of); d != "" {
+		t.Errorf("(-events +bodies)\n%s", d)
+	}
+	if b, _ := of.Bench(counter.id); b.Admitted != (roster.Carrier{}) {
+		t.Errorf("admitted by %+v", b.Admitted)
 	}
 }

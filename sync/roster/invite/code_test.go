@@ -185,12 +185,21 @@ func TestWhatIsNoCodeIsSaidToBeNone(t *testing.T) {
 	}
 	for name, digits := range map[string]string{"another version": spelt(t, "\x01\x20", 31), "three addresses": spelt(t, "\x01\x13", 31),
 		"too short": spelt(t, "\x01\x10", 30), "more behind": spelt(t, "\x01\x10", 32), "no address where one is": spelt(t, "\x01\x11", 31),
-		"no leading 1": spelt(t, "\x02\x10", 31), "an address that is none": spelt(t, "\x01\x11", 34), "an empty group in front": "2222" + spelt(t, "\x01\x10", 31)} {
+		"no leading 1": spelt(t, "\x02\x10", 31), "an address that is none": spelt(t, "\x01\x11", 34),
+		"a mapped address in six": spelt(t, "\x01\x11"+zeros+"\x06"+zeros[:10]+"\xff\xff\xc0\x00\x02\x07\x00\x01", 0),
+		"a name in capitals":      spelt(t, "\x01\x11"+zeros+"\x01\x01A\x00\x01", 0),
+		"an address as a name":    spelt(t, "\x01\x11"+zeros+"\x01\x03::1\x00\x01", 0),
+		"a name without end":      spelt(t, "\x01\x11"+zeros+"\x01\x09a\x00\x01", 0),
+		"port 0":                  spelt(t, "\x01\x11"+zeros+"\x01\x01a\x00\x00", 0),
+		"an empty group in front": "2222" + spelt(t, "\x01\x10", 31)} {
 		if _, err := invite.Read(checked(digits)); !errors.Is(err, invite.ErrNotCode) {
 			t.Errorf("%s: %v, want ErrNotCode", name, err)
 		}
 	}
 }
+
+// zeros are pin, secret and tag.
+var zeros = strings.Repeat("\x00", 31)
 
 // spelt gives the characters of bytes without their checks.
 func spelt(t *testing.T, start string, more int) string {

@@ -213,3 +213,13 @@ func wantUnknown(t *rapid.T, r invite.Reply) {
 		t.Fatalf("a guess: %s", r)
 	}
 }
+
+func TestEveryReplyHasItsWords(t *testing.T) {
+	seen := map[string]bool{"": true}
+	for _, r := range []invite.Reply{invite.Accepted, invite.Unknown, invite.Expired, invite.Burnt, invite.Used} {
+		if seen[r.String()] {
+			t.Errorf("reply %d says %q", r, r)
+		}
+		seen[r.String()] = true
+	}
+}

@@ -274,3 +274,15 @@ func FuzzDecodeAnswer(f *testing.F) {
 		}
 	})
 }
+
+func TestAnAnswerTooLargeToSendIsRefused_F24(t *testing.T) {
+	readers := make([]events.BenchID, 30)
+	for i := range readers {
+		readers[i] = idOf(must(events.BenchKeyOf(fill(byte(100 + i)))))
+	}
+	a := answer()
+	a.Keys = slices.Repeat([]events.ShopKeySet{must(owner.SetKey(shop, 1, events.ShopKey(fill(9)), readers...))}, events.MaxList)
+	if _, err := a.Encode(); !errors.Is(err, events.ErrTooLarge) {
+		t.Errorf("got %v", err)
+	}
+}
