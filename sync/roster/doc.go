@@ -46,11 +46,13 @@
 // never comes back, also not by another admission, because in a set there is no
 // "again". A laptop that returns gets another key. Two retirements of one bench
 // count as the stricter of both, feed by feed: the lower number, and nothing
-// where one of them leaves the feed out or where both name the same number with
-// different hashes.
+// where one of them leaves the feed out or where one number is named with two
+// hashes. So a further retirement never lets more count than before.
 //
 // Released. Heads of a release are added to those that a retirement left. This,
-// too, is for good, and the strictness above does not touch it.
+// too, is for good, and the strictness above does not touch it. A feed with two
+// branches that should both count (F12) is retired at one and released at the
+// other; End does so.
 //
 // Up to a head. A head stands for a chain: its hash covers everything before
 // it. What counts of a retired bench's feed is what lies on the chain of one of

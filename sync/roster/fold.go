@@ -93,38 +93,41 @@ func (r *Roster) retire(said []*claim) {
 }
 
 // strictest is what all retirements of a bench leave of it: of each feed that
-// all of them name the lowest number. Where that number comes with two hashes,
-// they left two branches of which nobody can say here where they part.
+// all of them name the lowest number. Where one number comes with two hashes,
+// owners looked at two branches, and nobody can say here where those part; so
+// nothing is left, also if a still lower number is named, or another
+// retirement could let more count.
 func strictest(lists [][]events.Head) (left []events.Head) {
 	named := map[events.FeedID]int{} // by how many retirements
-	least := map[events.FeedID][]events.Head{}
-	for _, heads := range lists {
+	heads := map[events.FeedID][]events.Head{}
+	for _, list := range lists {
 		in := map[events.FeedID]bool{}
-		for _, h := range heads {
+		for _, h := range list {
 			if !in[h.Feed] {
 				in[h.Feed] = true
 				named[h.Feed]++
 			}
-			least[h.Feed] = lower(least[h.Feed], h)
+			heads[h.Feed] = append(heads[h.Feed], h)
 		}
 	}
-	for feed, heads := range least {
-		if named[feed] == len(lists) && len(heads) == 1 {
-			left = append(left, heads[0])
+	for feed, of := range heads {
+		of = inOrder(of)
+		if named[feed] == len(lists) && !branches(of) {
+			left = append(left, of[0])
 		}
 	}
 	return left
 }
 
-// lower keeps the different heads with the lowest number.
-func lower(heads []events.Head, h events.Head) []events.Head {
-	switch {
-	case len(heads) == 0 || h.Seq < heads[0].Seq:
-		return []events.Head{h}
-	case h.Seq == heads[0].Seq && !slices.Contains(heads, h):
-		return append(heads, h)
+// branches reports whether two of a feed's different heads, in order, have one
+// number.
+func branches(heads []events.Head) bool {
+	for i, h := range heads[1:] {
+		if h.Seq == heads[i].Seq {
+			return true
+		}
 	}
-	return heads
+	return false
 }
 
 // differ reports whether retirements leave different heads.

@@ -95,7 +95,7 @@ func (m model) standing(h events.Head) roster.Standing {
 }
 
 // agreed is the lowest of all heads named for a feed, if every retirement of
-// the bench names the feed and the lowest is one head.
+// the bench names the feed and no two name one number with two hashes.
 func (m model) agreed(named []events.Head, feed events.FeedID) []events.Head {
 	for _, b := range m.said {
 		r, ok := b.(events.BenchRetired)
@@ -103,16 +103,22 @@ func (m model) agreed(named []events.Head, feed events.FeedID) []events.Head {
 			return nil
 		}
 	}
-	for _, low := range named {
-		if low.Feed != feed {
+	var low events.Head
+	for _, h := range named {
+		if h.Feed != feed {
 			continue
 		}
-		higherOrSame := func(h events.Head) bool { return h.Feed != feed || h.Seq > low.Seq || h == low }
-		if !slices.ContainsFunc(named, func(h events.Head) bool { return !higherOrSame(h) }) {
-			return []events.Head{low}
+		if slices.ContainsFunc(named, func(o events.Head) bool { return o.Feed == feed && o.Seq == h.Seq && o != h }) {
+			return nil
+		}
+		if low.Seq == 0 || h.Seq < low.Seq {
+			low = h
 		}
 	}
-	return nil
+	if low.Seq == 0 {
+		return nil
+	}
+	return []events.Head{low}
 }
 
 func judged(ends []events.Head, h events.Head) roster.Standing {

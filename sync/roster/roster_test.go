@@ -146,7 +146,7 @@ func TestTheStricterOfTwoRetirementsHolds_P12(t *testing.T) {
 		"two branches":                {heads{h(1, 9, 0)}, heads{h(1, 9, 1)}, nil},
 		"twice in one list":           {heads{h(1, 9, 0), h(1, 5, 0)}, heads{h(1, 8, 0)}, heads{h(1, 5, 0)}},
 		"twice in one, not in other":  {heads{h(1, 9, 0), h(1, 5, 0)}, heads{h(2, 8, 0)}, nil},
-		"branches above what is left": {heads{h(1, 9, 0), h(1, 9, 1)}, heads{h(1, 3, 0)}, heads{h(1, 3, 0)}},
+		"branches above a lower head": {heads{h(1, 9, 0), h(1, 9, 1)}, heads{h(1, 3, 0)}, nil},
 	} {
 		one, other := must(founder.Retire(shop, counter.id, c.one, "a")), must(founder.Retire(shop, counter.id, c.other, "b"))
 		for _, order := range [][]events.Body{{one, other}, {other, one}} {
@@ -261,6 +261,12 @@ func TestAnOwnerRetiresABenchOfManyFeeds_P12(t *testing.T) {
 		wantStanding(t, r, h, roster.Counted)
 	}
 	wantStanding(t, r, counter.head(2, 1, 0), roster.Beyond)
+	forked := []events.Head{counter.head(1, 9, 0), counter.head(1, 7, 1), counter.head(1, 9, 1), counter.head(2, 3, 0)}
+	r = folded(append(must(roster.End(founder, shop, counter.id, forked, "")), founding, counter.admission("counter", 2))...)
+	for _, h := range forked {
+		wantStanding(t, r, h, roster.Counted)
+	}
+	wantStanding(t, r, counter.head(1, 9, 2), roster.OtherBranch)
 	if _, err := roster.End(founder, shop, attic.id, heads, ""); err == nil {
 		t.Error("retired a bench with heads of another")
 	}

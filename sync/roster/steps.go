@@ -16,22 +16,38 @@ var ErrNotAnOwner = errors.New("not an owner's key of this shop")
 
 // End makes the events that retire a bench of which heads count. A list in an
 // event is short and a bench of many years has many feeds, so those beyond
-// events.MaxList follow as releases, which a second retirement does not narrow.
+// events.MaxList follow as releases, and so does each further branch of a feed
+// that is named twice. What is released, a second retirement does not narrow.
 func End(owner events.BenchKey, shop events.ShopID, bench events.BenchID, heads []events.Head, why string) ([]events.Body, error) {
-	first := min(len(heads), events.MaxList)
-	retired, err := owner.Retire(shop, bench, slices.Clone(heads[:first]), why)
+	first, more := firstOfEach(heads)
+	retired, err := owner.Retire(shop, bench, first, why)
 	if err != nil {
 		return nil, fmt.Errorf("retire bench %s: %w", bench, err)
 	}
 	list := []events.Body{retired}
-	for more := range slices.Chunk(heads[first:], events.MaxList) {
-		released, err := owner.Release(shop, bench, slices.Clone(more), why)
+	for part := range slices.Chunk(more, events.MaxList) {
+		released, err := owner.Release(shop, bench, part, why)
 		if err != nil {
 			return nil, fmt.Errorf("retire bench %s: %w", bench, err)
 		}
 		list = append(list, released)
 	}
 	return list, validateAll(list)
+}
+
+// firstOfEach parts heads into one a feed, as many as an event takes, and the
+// others.
+func firstOfEach(heads []events.Head) (first, more []events.Head) {
+	seen := map[events.FeedID]bool{}
+	for _, h := range heads {
+		if seen[h.Feed] || len(first) == events.MaxList {
+			more = append(more, h)
+			continue
+		}
+		seen[h.Feed] = true
+		first = append(first, h)
+	}
+	return first, more
 }
 
 // Rekey makes the event that begins the next epoch with a fresh random secret,
