@@ -77,10 +77,20 @@ func signedSet(by events.BenchKey, in events.ShopID, b events.ShopKeySet) events
 	return b
 }
 
+// drawBodies draws statements of all kinds, and a few about one bench, or the
+// rules for several retirements of one would hardly ever meet.
+func drawBodies(t *rapid.T) []events.Body {
+	bodies := rapid.SliceOfN(rapid.Custom(drawBody), 0, 14).Draw(t, "bodies")
+	for n := range rapid.IntRange(0, 3).Draw(t, "retirements of one") {
+		bodies = append(bodies, attic.admission("attic", 1), must(founder.Retire(shop, attic.id, drawHeads(t, attic), string('a'+rune(n)))))
+	}
+	return bodies
+}
+
 // drawHistory draws events on a few feeds. The same statement may be carried
 // by several, with ids in any order.
 func drawHistory(t *rapid.T) (all []events.Event) {
-	bodies := rapid.SliceOfN(rapid.Custom(drawBody), 0, 14).Draw(t, "bodies")
+	bodies := drawBodies(t)
 	if rapid.IntRange(0, 4).Draw(t, "founded") > 0 {
 		bodies = append(bodies, founding)
 	}
@@ -139,8 +149,7 @@ func repeats(t *rapid.T, set []events.Event) (list []events.Event) {
 // they were found.
 func TestBackDatedAndMovedEventsChangeNothing_P12_F25(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		bodies := rapid.SliceOfN(rapid.Custom(drawBody), 0, 14).Draw(t, "bodies")
-		bodies = append(bodies, founding)
+		bodies := append(drawBodies(t), founding)
 		moved := rapid.Permutation(bodies).Draw(t, "order")
 		a := roster.Fold(shop, feedOf(attic, 1, 5000, bodies...))
 		b := roster.Fold(shop, feedOf(cellar, 2, uint64(rapid.IntRange(1, 9000).Draw(t, "ms")), moved...))
@@ -154,7 +163,7 @@ func TestBackDatedAndMovedEventsChangeNothing_P12_F25(t *testing.T) {
 // only grows with releases and admissions.
 func TestARetirementNeverLetsMoreCount_P12(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		bodies := append(rapid.SliceOfN(rapid.Custom(drawBody), 0, 14).Draw(t, "bodies"), founding)
+		bodies := append(drawBodies(t), founding)
 		of := rapid.SampledFrom(laptops).Draw(t, "of")
 		before := folded(bodies...)
 		after := folded(append(bodies, must(founder.Retire(shop, of.id, drawHeads(t, of), "more")))...)
