@@ -131,6 +131,7 @@ type published struct {
 	mu  sync.Mutex
 	now *View
 	nth uint64
+	new chan struct{} // closed when there is a newer view; nil while nobody waits
 	out sync.WaitGroup // views that are not given back by all who hold them
 }
 
@@ -144,6 +145,10 @@ func (p *published) publish(l *Log) {
 	p.nth++
 	v.commit = p.nth
 	p.now = v
+	if p.new != nil {
+		close(p.new)
+		p.new = nil
+	}
 	p.mu.Unlock()
 	if old != nil {
 		old.Close()
@@ -184,6 +189,17 @@ func (l *Log) View() (*View, error) {
 	}
 	l.pub.now.refs.Add(1)
 	return l.pub.now, nil
+}
+
+// Changed is closed at the next commit. Whoever waits for one asks first, then
+// looks, then waits, and misses none.
+func (l *Log) Changed() <-chan struct{} {
+	l.pub.mu.Lock()
+	defer l.pub.mu.Unlock()
+	if l.pub.new == nil {
+		l.pub.new = make(chan struct{})
+	}
+	return l.pub.new
 }
 
 // Close gives the view back. On a dead handle the store keeps the snapshot:

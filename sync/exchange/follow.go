@@ -24,7 +24,8 @@ type Cursor struct {
 // the exchange is closed; it gives that error. Each connection, the first too,
 // begins with fetching the message at the cursor. If it is not the one that was
 // read, all is read again from the first message, and Warn says why: whoever
-// follows drops what it has.
+// follows drops what it has. A message that is no segment comes without feed and
+// payload, so that it is known how far was read.
 func (x *Exchange) Follow(ctx context.Context, from Cursor, fn func(Message) error) error {
 	f := &follower{x: x, at: from, fn: fn}
 	for tries := 0; ; tries++ {
@@ -153,9 +154,14 @@ func (f *follower) take(r received) error {
 	case ok && len(r.data) > MaxPayload:
 		f.x.opt.Warn(fmt.Sprintf("message %d of the exchange has %d bytes, at most %d: passed over", r.seq, len(r.data), MaxPayload))
 	case ok:
-		if err := f.fn(m); err != nil {
-			return stopped{err}
-		}
+		return f.hand(m)
+	}
+	return f.hand(Message{Seq: m.Seq, Hash: m.Hash, Epoch: m.Epoch})
+}
+
+func (f *follower) hand(m Message) error {
+	if err := f.fn(m); err != nil {
+		return stopped{err}
 	}
 	f.at = m.Cursor()
 	return nil

@@ -13,6 +13,7 @@ type State struct {
 	Messages  uint64
 	Bytes     uint64
 	LastSeq   uint64
+	Holes     uint64 // messages up to LastSeq that are not there: lost to damage, since none is ever deleted
 	Replicas  int
 	Warnings  []string // in what the stream is not as it should be
 	Restarts  int      // how often a follower had to begin again
@@ -36,6 +37,7 @@ func (x *Exchange) State(ctx context.Context) State {
 	if info != nil {
 		s.Server = x.conn.ConnectedServerName()
 		s.Messages, s.Bytes, s.LastSeq = info.State.Msgs, info.State.Bytes, info.State.LastSeq
+		s.Holes = s.LastSeq - min(s.LastSeq, s.Messages)
 		s.Replicas = info.Config.Replicas
 	}
 	return s

@@ -16,7 +16,7 @@ type Message struct {
 	Epoch   string
 	Number  uint64
 	Feed    events.FeedID // by its subject
-	Payload []byte
+	Payload []byte        // nil for what is no segment
 }
 
 // Exchange is what is asked of an exchange. The failure is zero where there is
@@ -143,6 +143,9 @@ func (b *Bench) checkLevel(passed uint64, now int64) error {
 func (b *Bench) Message(m Message, now int64) (Came, error) {
 	cursor := Cursor{m.Epoch, m.Number, sha256.Sum256(m.Payload), b.holes}
 	passed := Passed{Epoch: m.Epoch, Message: m.Number, Feed: m.Feed}
+	if m.Payload == nil {
+		return Came{}, errors.Join(b.step(passed, now), b.checkLevel(m.Number, now))
+	}
 	came, err := b.Inbox.Take(m.Payload, m.Number, func(c Came) []Mark {
 		if c.Head.Feed == m.Feed && c.Aside != WhyFork {
 			passed.First, passed.Head = c.Place.First, c.Head

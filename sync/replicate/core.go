@@ -126,6 +126,9 @@ func (c *Core) pass(in Passed, now int64, random uint64) {
 		}
 	}
 	c.read = in.Message
+	if in.Feed == (events.FeedID{}) {
+		return // nothing of ours
+	}
 	c.set(in.Feed, c.there[in.Feed].with(in.Message, in.First, in.Head), now, random)
 	if in.Forked {
 		c.stuck[in.Feed] = "two branches"
