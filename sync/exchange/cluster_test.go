@@ -3,6 +3,7 @@ package exchange_test
 import (
 	"context"
 	"crypto/sha256"
+	"crypto/tls"
 	"fmt"
 	"net"
 	"slices"
@@ -28,6 +29,7 @@ type cluster struct {
 	ports   []int // of the clients
 	routes  []int
 	servers []*server.Server
+	oldTLS  bool // speaks nothing newer than TLS 1.2
 }
 
 func newCluster(t testing.TB, users ...events.BenchKey) *cluster {
@@ -85,6 +87,9 @@ func (c *cluster) start(i int) {
 		Host: "127.0.0.1", Port: c.ports[i], NoLog: true, NoSigs: true,
 		JetStream: true, StoreDir: c.dirs[i], JetStreamMaxStore: 1 << 30, JetStreamMaxMemory: 64 << 20, SyncAlways: true,
 		TLS: true, TLSConfig: exchange.ServerTLS(cert), TLSTimeout: 5,
+	}
+	if c.oldTLS {
+		o.TLSConfig.MinVersion, o.TLSConfig.MaxVersion = tls.VersionTLS12, tls.VersionTLS12
 	}
 	if err := o.ProcessConfigString(settings); err != nil {
 		c.t.Fatal(err)
@@ -292,9 +297,9 @@ func TestALoosenedStreamIsWarnedOfAndUsed_P8(t *testing.T) {
 func TestAStreamMadeByHandIsUsed_P8(t *testing.T) {
 	t.Parallel()
 	k := newKey(t)
-	s := loneServer(t, k)
+	s := loneServer(t, k, false)
 	js := s.js(k)
-	cfg := jetstream.StreamConfig{Name: shop.Stream(), Subjects: shop.Stored(), AllowDirect: true}
+	cfg := jetstream.StreamConfig{Name: shop.Stream(), Subjects: append(shop.Stored(), "other"), AllowDirect: true}
 	if _, err := js.CreateStream(within(t), cfg); err != nil {
 		t.Fatal(err)
 	}
@@ -313,6 +318,14 @@ func TestAStreamMadeByHandIsUsed_P8(t *testing.T) {
 	if st := x.State(within(t)); len(st.Warnings) < 5 || st.Epoch == "" {
 		t.Errorf("state: %+v", st)
 	}
+	// What is not of a feed is passed over, and is no end of one.
+	if _, err := js.Publish(within(t), "other", []byte("x")); err != nil {
+		t.Fatal(err)
+	}
+	told.mustSay(t, "message 4 of the exchange is on \"other\"")
+	if feeds, err := x.Feeds(within(t)); err != nil || len(feeds) != 1 || feeds[f] != 3 {
+		t.Errorf("feeds: %v, %v", feeds, err)
+	}
 	// A single message goes, and it is said.
 	str, err := js.Stream(within(t), shop.Stream())
 	if err == nil {
@@ -325,8 +338,10 @@ func TestAStreamMadeByHandIsUsed_P8(t *testing.T) {
 	again.wait(t, 2)
 	told.mustSay(t, "lost messages 2 to 2")
 	// The end itself goes: what is left is listed.
-	if err := str.DeleteMsg(within(t), 3); err != nil {
-		t.Fatal(err)
+	for _, seq := range []uint64{3, 4} {
+		if err := str.DeleteMsg(within(t), seq); err != nil {
+			t.Fatal(err)
+		}
 	}
 	if feeds, err := x.Feeds(within(t)); err != nil || feeds[f] != 1 {
 		t.Errorf("feeds: %v, %v", feeds, err)
@@ -343,10 +358,19 @@ func TestAStreamMadeByHandIsUsed_P8(t *testing.T) {
 }
 
 // loneServer is one server that this program does not run.
-func loneServer(t testing.TB, k events.BenchKey) *cluster {
+func loneServer(t testing.TB, k events.BenchKey, oldTLS bool) *cluster {
 	t.Helper()
-	c := &cluster{t: t, users: []events.BenchKey{k}, dirs: []string{t.TempDir()}, ports: []int{freePort(t)}, routes: []int{freePort(t)}, servers: make([]*server.Server, 1)}
+	c := &cluster{t: t, users: []events.BenchKey{k}, dirs: []string{t.TempDir()}, ports: []int{freePort(t)}, routes: []int{freePort(t)}, servers: make([]*server.Server, 1), oldTLS: oldTLS}
 	c.start(0)
 	t.Cleanup(func() { c.stop(0) })
 	return c
+}
+
+func TestAnOldTLSIsNotSpokenTo(t *testing.T) {
+	t.Parallel()
+	k := newKey(t)
+	s := loneServer(t, k, true)
+	if _, err := exchange.Dial(within(t), s.to(k)); err == nil || !strings.Contains(err.Error(), "protocol version") {
+		t.Errorf("got %v", err)
+	}
 }

@@ -135,8 +135,9 @@ func TestACutEndsAPendingPublishAtOnce_F16(t *testing.T) {
 		ended <- err
 	}()
 	eventually(t, "the answer is lost", func() bool { return p.answers.Load() > 0 })
+	nowhere := "127.0.0.1:1" // it does not come back, either
+	p.target.Store(&nowhere)
 	p.cut()
-	p.swallow(false)
 	select {
 	case err := <-ended:
 		if !errors.Is(err, exchange.ErrUnknown) || !errors.Is(err, exchange.ErrOffline) {

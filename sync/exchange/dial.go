@@ -35,7 +35,7 @@ type DialOptions struct {
 // Foreign is what a cluster that this program does not host needs besides.
 type Foreign struct {
 	Roots       *x509.CertPool // who vouches for its names, where there are no pins
-	Credentials string         // path of a credentials file, in place of Key
+	Credentials string         // path of a credentials file that logs in; Key then only names the inbox
 	Replicas    int            // on how many servers the stream is made; zero is 3
 }
 
@@ -85,7 +85,7 @@ func connect(ctx context.Context, o DialOptions) (*Exchange, error) {
 	if err != nil {
 		return nil, err
 	}
-	if x.conn, err = nats.Connect("", opts...); err != nil {
+	if x.conn, err = dialWithin(ctx, opts); err != nil {
 		return nil, plainly(err)
 	}
 	if err := x.link.wait(ctx); err != nil { // the handlers run on a goroutine of their own
@@ -97,6 +97,31 @@ func connect(ctx context.Context, o DialOptions) (*Exchange, error) {
 		return nil, err
 	}
 	return x, nil
+}
+
+// dialWithin connects, or leaves it when the context ends: the library tries
+// every address for as long as that takes.
+func dialWithin(ctx context.Context, opts []nats.Option) (*nats.Conn, error) {
+	type end struct {
+		conn *nats.Conn
+		err  error
+	}
+	ended := make(chan end, 1)
+	go func() {
+		conn, err := nats.Connect("", opts...)
+		ended <- end{conn, err}
+	}()
+	select {
+	case e := <-ended:
+		return e.conn, e.err
+	case <-ctx.Done():
+		go func() {
+			if e := <-ended; e.err == nil {
+				e.conn.Close()
+			}
+		}()
+		return nil, ctx.Err()
+	}
 }
 
 func (o *DialOptions) setDefaults() {
@@ -112,8 +137,8 @@ func (o *DialOptions) setDefaults() {
 func (x *Exchange) options(ctx context.Context) ([]nats.Option, error) {
 	opts := append(connection(x.opt.Key, x.own),
 		nats.Timeout(until(ctx, x.opt.Timeout)),
-		nats.ConnectHandler(func(*nats.Conn) { x.link.connected() }),
-		nats.ReconnectHandler(func(*nats.Conn) { x.link.connected() }),
+		nats.ConnectHandler(func(*nats.Conn) { x.connected() }),
+		nats.ReconnectHandler(func(*nats.Conn) { x.connected() }),
 		nats.DisconnectErrHandler(func(_ *nats.Conn, err error) { x.note(err); x.link.lost() }),
 		nats.ReconnectErrHandler(func(_ *nats.Conn, err error) { x.failed(err) }),
 		nats.ErrorHandler(func(_ *nats.Conn, _ *nats.Subscription, err error) { x.note(err) }),
@@ -130,7 +155,7 @@ func (x *Exchange) options(ctx context.Context) ([]nats.Option, error) {
 	if f := x.opt.Foreign; f == nil {
 		opts = append(opts, nats.IgnoreDiscoveredServers()) // the pin is of the addresses given
 	} else if f.Credentials != "" {
-		opts = append(opts, nats.UserCredentials(f.Credentials))
+		opts = append(opts, withoutKey, nats.UserCredentials(f.Credentials))
 	}
 	return opts, nil
 }
@@ -147,6 +172,12 @@ func (o *DialOptions) secure() (*tls.Config, error) {
 		return &tls.Config{MinVersion: tls.VersionTLS13, RootCAs: o.Foreign.Roots}, nil
 	}
 	return nil, fmt.Errorf("%s: %w", o.Addrs[0], ErrNoPin)
+}
+
+// withoutKey takes the key out of what logs in; the library refuses both.
+func withoutKey(o *nats.Options) error {
+	o.Nkey, o.SignatureCB = "", nil
+	return nil
 }
 
 func servers(addrs []string) nats.Option {
@@ -191,6 +222,14 @@ func until(ctx context.Context, d time.Duration) time.Duration {
 		return max(time.Millisecond, min(d, time.Until(end)))
 	}
 	return d
+}
+
+// connected is told of each connection that was made.
+func (x *Exchange) connected() {
+	x.mu.Lock()
+	x.problem = nil
+	x.mu.Unlock()
+	x.link.connected()
 }
 
 // note keeps the connection's last problem, for a page.

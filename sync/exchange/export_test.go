@@ -46,8 +46,7 @@ func (h *Host) Remake(ctx context.Context, t Tag) error {
 	if err := js.DeleteStream(ctx, t.stream()); err != nil {
 		return err
 	}
-	_, err := openStream(ctx, js, t, 1, true)
-	return err
+	return hostStream(ctx, js, t)
 }
 
 // Restart starts the server anew.

@@ -53,17 +53,16 @@ func (h *Host) look() error {
 func (h *Host) take(why error) {
 	had := h.why
 	h.why = why
+	if h.srv.Load() != nil {
+		if err := h.reload(); err != nil {
+			h.opt.Warn(fmt.Sprintf("change what the exchange takes: %v", err))
+		}
+	}
 	switch {
 	case why != nil:
 		h.opt.Warn("the exchange takes nothing more: " + why.Error())
 	case had != nil:
 		h.opt.Warn("the exchange takes more again")
-	}
-	if h.srv.Load() == nil {
-		return
-	}
-	if err := h.reload(); err != nil {
-		h.opt.Warn(fmt.Sprintf("change what the exchange takes: %v", err))
 	}
 }
 

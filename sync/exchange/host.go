@@ -31,9 +31,12 @@ type HostOptions struct {
 	// guest away with SetUsers before it returned: the answer goes to the guest.
 	OnJoin func(shop Tag, guest Guest, request []byte) (reply []byte)
 
-	MaxStore  int64             // bytes of all shops together; zero is DefaultMaxStore
-	LeastFree uint64            // stop taking more when less is free on the disk, bytes; zero is DefaultLeastFree
-	Warn      func(text string) // what a person may want to know; nil to drop it
+	MaxStore  int64  // bytes of all shops together; zero is DefaultMaxStore
+	LeastFree uint64 // stop taking more when less is free on the disk, bytes; zero is DefaultLeastFree
+
+	// Warn is told what a person may want to know; nil drops it. It must not
+	// call the host, which is at work meanwhile.
+	Warn func(text string)
 
 	// FreeSpace says how many bytes are free where dir is; nil asks the disk.
 	FreeSpace func(dir string) (uint64, error)

@@ -1,13 +1,16 @@
 package exchange_test
 
 import (
+	"bytes"
 	"crypto/tls"
 	"errors"
+	"io/fs"
 	"net"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"oldhand/sync/exchange"
 
@@ -214,5 +217,122 @@ func TestAClosedHostServesNothing(t *testing.T) {
 	}
 	if _, err := exchange.Dial(within(t), exchange.DialOptions{Host: h, Key: k, Tag: shop}); err == nil {
 		t.Error("a closed host was dialled")
+	}
+}
+
+// A host that nobody outside is to reach has no door to the network.
+func TestAHostCanBeForThisProcessOnly(t *testing.T) {
+	t.Parallel()
+	h, err := exchange.OpenHost(exchange.HostOptions{Dir: t.TempDir(), LeastFree: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { closeHost(t, h) })
+	if h.Addr() != nil || h.Server().Addr() != nil {
+		t.Errorf("it listens on %v, %v", h.Addr(), h.Server().Addr())
+	}
+	k := newKey(t)
+	admit(t, h, k)
+	x := dial(t, exchange.DialOptions{Host: h, Key: k, Tag: shop})
+	fill(t, x, feedOf(t, k, 1), "word", 2)
+	if err := h.Restart(); err != nil {
+		t.Fatal(err)
+	}
+	w := &writer{x: x, feed: feedOf(t, k, 1), at: 2}
+	if err := w.write(within(t), "after a start anew"); err != nil {
+		t.Error(err)
+	}
+}
+
+// The stream's own description is damaged, and the server does not see the
+// stream any more. The host makes it again, under another epoch, so that all
+// benches read it from its first message; what lay there is taken up again.
+func TestADamagedStreamIsMadeAnew_F21_P8(t *testing.T) {
+	t.Parallel()
+	for name, damage := range map[string]func([]byte) []byte{
+		"flipped":   func(b []byte) []byte { b[len(b)/2] ^= 1; return b },
+		"truncated": func(b []byte) []byte { return b[:len(b)/2] },
+		"emptied":   func(b []byte) []byte { return nil },
+	} {
+		t.Run(name, func(t *testing.T) {
+			l := newLives(t)
+			all := l.publish("before", 3)
+			at := l.read(exchange.Cursor{}, all)
+			l.close()
+			spoil(t, l.dir, "meta.inf", damage)
+			l.open()
+			if l.x.Epoch() == at.Epoch {
+				t.Fatal("the stream has the old epoch, so this tries nothing")
+			}
+			all = append(all, l.publish("after", 5)...)
+			at = l.read(at, all)
+			l.close()
+			l.open() // and it stays
+			l.read(at, l.publish("later", 1))
+			if n := l.x.State(within(t)).Messages; n != 9 {
+				t.Errorf("%d messages, want 9", n)
+			}
+		})
+	}
+}
+
+// A stored message is damaged: the server passes over it in silence, and who
+// follows is told.
+func TestADamagedMessageIsMissedAndSaid_F21_P9(t *testing.T) {
+	t.Parallel()
+	l := newLives(t)
+	l.publish("payload", 3)
+	l.close()
+	spoil(t, l.dir, "1.blk", func(b []byte) []byte {
+		b[bytes.Index(b, []byte("payload 1"))] ^= 1
+		return b
+	})
+	l.open()
+	l.read(exchange.Cursor{}, []string{"payload 0", "payload 2"})
+	l.told.mustSay(t, "lost messages 2 to 2")
+}
+
+// spoil damages the one file of a name below a folder.
+func spoil(t testing.TB, dir, name string, damage func([]byte) []byte) {
+	t.Helper()
+	var path string
+	err := filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {
+		if err == nil && d.Name() == name {
+			path = p
+		}
+		return err
+	})
+	if err != nil || path == "" {
+		t.Fatalf("no %s below %s (%v)", name, dir, err)
+	}
+	b, err := os.ReadFile(path)
+	if err == nil {
+		err = os.WriteFile(path, damage(b), 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// What the client library would do by itself, and must not, is read back.
+func TestTheConnectionIsSetAsAsked_F16(t *testing.T) {
+	t.Parallel()
+	_, k, x := oneBench(t, exchange.HostOptions{})
+	o := x.Conn().Opts
+	for _, s := range []struct {
+		what string
+		ok   bool
+	}{
+		{"nothing is kept to be sent later", o.ReconnectBufSize == -1},
+		{"it comes back for ever", o.AllowReconnect && o.MaxReconnect == -1},
+		{"after pauses of ours", o.CustomReconnectDelayCB != nil},
+		{"only to the address given", o.IgnoreDiscoveredServers},
+		{"over TLS", o.Secure && o.TLSConfig.MinVersion == tls.VersionTLS13},
+		{"answers come in an inbox of its own", o.InboxPrefix == "_IN."+public(t, k).String()},
+		{"a dead line is noticed", o.PingInterval == 10*time.Second && o.MaxPingsOut == 2},
+	} {
+		if !s.ok {
+			t.Errorf("%s: not so: %+v", s.what, o)
+		}
 	}
 }

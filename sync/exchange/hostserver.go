@@ -109,7 +109,7 @@ func (h *Host) start() error {
 // keepPort has a server that is started anew listen where this one does.
 func (h *Host) keepPort(srv *server.Server) {
 	at, ok := srv.Addr().(*net.TCPAddr)
-	if !ok || h.opt.Listen == "" {
+	if !ok || h.opt.Listen == "" || h.base().Port == at.Port {
 		return
 	}
 	base := h.base

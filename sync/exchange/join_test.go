@@ -163,6 +163,11 @@ func TestAGuestCannotHaveTheHostAnswerElsewhere(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	// Nor is a request read that is larger than one may be.
+	large, err := c.Request(mine, make([]byte, exchange.MaxJoin+1), 5*time.Second)
+	if err != nil || len(large.Data) > 0 || len(large.Header) == 0 {
+		t.Errorf("a large request: %v", err)
+	}
 	// A bench that has the stream's messages delivered there asks for nobody.
 	fill(t, x, feedOf(t, bench, 1), "kept", 1)
 	deliverTo(t, x, "spoof", mine)

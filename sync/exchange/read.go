@@ -46,7 +46,12 @@ func (x *Exchange) look(ctx context.Context) (*jetstream.StreamInfo, error) {
 	}
 	defer cancel()
 	replicas := x.replicas()
-	info, err := openStream(ctx, x.js, x.opt.Tag, replicas, x.opt.Foreign != nil)
+	var wanted *jetstream.StreamConfig
+	if x.opt.Foreign != nil { // a host makes its own
+		c := streamConfig(x.opt.Tag, replicas)
+		wanted = &c
+	}
+	info, err := openStream(ctx, x.js, x.opt.Tag, wanted)
 	if err != nil {
 		return nil, x.reason(ctx, err)
 	}
@@ -191,7 +196,7 @@ func (x *Exchange) lasts(ctx context.Context) (all map[events.FeedID]uint64, las
 	defer cancel()
 	r, err := x.read(ctx, jetstream.ConsumerConfig{
 		DeliverPolicy: jetstream.DeliverLastPerSubjectPolicy,
-		FilterSubject: x.opt.Tag.subjects(),
+		FilterSubject: ">", // all, since what was seen last is to be compared
 		HeadersOnly:   true,
 	})
 	if err != nil {

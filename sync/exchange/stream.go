@@ -17,13 +17,18 @@ const (
 	metaShop  = "oldhand-shop"
 )
 
+const (
+	description = "sealed segments of one repair shop"
+	beingMade   = "being made"
+)
+
 // streamConfig is how a shop's stream is made. It is history, so nothing in it
 // may ever go: no age, no count, no deletion, and what does not fit is refused
 // rather than let push out what is there.
 func streamConfig(shop Tag, replicas int) jetstream.StreamConfig {
 	return jetstream.StreamConfig{
 		Name:        shop.stream(),
-		Description: "sealed segments of one repair shop",
+		Description: description,
 		Subjects:    shop.stored(),
 		Storage:     jetstream.FileStorage,
 		Retention:   jetstream.LimitsPolicy,
@@ -39,14 +44,14 @@ func streamConfig(shop Tag, replicas int) jetstream.StreamConfig {
 	}
 }
 
-// openStream looks for the shop's stream and makes it where it is not and may
-// be made.
-func openStream(ctx context.Context, js jetstream.JetStream, shop Tag, replicas int, mayMake bool) (*jetstream.StreamInfo, error) {
+// openStream looks for the shop's stream. Where it is not, it is made as
+// wanted, if anything is.
+func openStream(ctx context.Context, js jetstream.JetStream, shop Tag, wanted *jetstream.StreamConfig) (*jetstream.StreamInfo, error) {
 	info, err := lookAtStream(ctx, js, shop)
-	if !mayMake || !errors.Is(err, ErrNoStream) {
+	if wanted == nil || !errors.Is(err, ErrNoStream) {
 		return info, err
 	}
-	s, err := js.CreateStream(ctx, streamConfig(shop, replicas))
+	s, err := js.CreateStream(ctx, *wanted)
 	if errors.Is(err, jetstream.ErrStreamNameAlreadyInUse) { // somebody was quicker: theirs is the epoch
 		return lookAtStream(ctx, js, shop)
 	}
@@ -54,6 +59,26 @@ func openStream(ctx context.Context, js jetstream.JetStream, shop Tag, replicas 
 		return nil, fmt.Errorf("make stream %s: %w", shop.stream(), err)
 	}
 	return s.CachedInfo(), nil
+}
+
+// hostStream opens a stream on a host, and has the server write its
+// description once more after it was made. Where a damaged one lies in the
+// folder, making the stream leaves that as it is; at each start the stream
+// would be missing and be made again, each time under another epoch. The words
+// have to change, or the server writes nothing.
+func hostStream(ctx context.Context, js jetstream.JetStream, shop Tag) error {
+	c := streamConfig(shop, 1)
+	c.Description = beingMade
+	info, err := openStream(ctx, js, shop, &c)
+	if err != nil || info.Config.Description != beingMade {
+		return err
+	}
+	c = info.Config
+	c.Description = description
+	if _, err := js.UpdateStream(ctx, c); err != nil {
+		return fmt.Errorf("describe stream %s: %w", c.Name, err)
+	}
+	return nil
 }
 
 func lookAtStream(ctx context.Context, js jetstream.JetStream, shop Tag) (*jetstream.StreamInfo, error) {

@@ -101,7 +101,7 @@ func (h *Host) serve(s *hosted) error {
 	if s.js, err = jetstream.New(conn); err == nil {
 		ctx, cancel := context.WithTimeout(context.Background(), startTime)
 		defer cancel()
-		_, err = openStream(ctx, s.js, s.shop, 1, true)
+		err = hostStream(ctx, s.js, s.shop)
 	}
 	if err == nil {
 		err = h.answerGuests(s.shop, conn)

@@ -150,9 +150,11 @@ func raw(t testing.TB, x *exchange.Exchange, subject string, ask any) (answer st
 	Error *jetstream.APIError `json:"error"`
 }, err error) {
 	t.Helper()
-	b, err := json.Marshal(ask)
-	if err != nil {
-		t.Fatal(err)
+	var b []byte // of nothing asked: nothing
+	if ask != nil {
+		if b, err = json.Marshal(ask); err != nil {
+			t.Fatal(err)
+		}
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 300*time.Millisecond)
 	defer cancel()
