@@ -104,7 +104,7 @@ func (b *Bench) Meet(x State, now int64) (Cursor, error) {
 	if err := b.step(Met{Epoch: x.Epoch, Read: at.Message, Spots: spots}, now); err != nil {
 		return at, err
 	}
-	return at, b.checkLevel(at.Message, now)
+	return at, b.checkLevel(b.core.read, now)
 }
 
 // remembered are the marks of an epoch.
@@ -319,4 +319,10 @@ func (b *Bench) Standing() Standing {
 	}
 	s.Level = s.Level && len(s.Missing) == 0 && len(s.Stuck) == 0
 	return s
+}
+
+// Resting reports whether the bench has met its exchange and nothing is left to
+// read, to give or to wait for, as far as it knows.
+func (b *Bench) Resting() bool {
+	return b.core.met && b.core.level && len(b.todo) == 0 && len(b.core.flight) == 0 && b.wake == 0
 }

@@ -94,7 +94,7 @@ func (c *Core) meet(in Met, now int64, random uint64) {
 		c.epoch, c.read = in.Epoch, in.Read
 		maps.Copy(c.there, in.Spots)
 	}
-	c.met, c.flight = true, map[events.FeedID]bool{}
+	c.met, c.level, c.flight = true, false, map[events.FeedID]bool{}
 	for _, h := range c.here {
 		c.grow(h, now, random)
 	}

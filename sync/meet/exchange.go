@@ -1,0 +1,276 @@
+package meet
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"oldhand/events"
+	"oldhand/sync/exchange"
+	"oldhand/sync/replicate"
+)
+
+// Options say how long a meeting lasts and who hears of it.
+type Options struct {
+	// Once ends the meeting when nothing more is to come or to give.
+	Once bool
+	// Told is called on the meeting's goroutine after each thing that happened.
+	Told func(Progress)
+	// Changed gives a channel that is closed when the log grows; see eventlog.
+	Changed func() <-chan struct{}
+	// Patience is how long Once waits for an exchange that does not answer; zero
+	// is a minute.
+	Patience time.Duration
+}
+
+// Progress is what a meeting came to so far.
+type Progress struct {
+	Took     int // events taken in
+	Gave     int // messages given to the exchange
+	Aside    int // segments kept aside
+	Standing replicate.Standing
+	Up       bool // the exchange answers
+}
+
+// meeting is one run of Exchange, on one goroutine.
+type meeting struct {
+	o        Options
+	b        *replicate.Bench
+	x        *exchange.Exchange
+	began    time.Time
+	at       Progress
+	read     uint64
+	epoch    string
+	changed  <-chan struct{} // closed when the log grew since it was looked at
+	follower *follower
+}
+
+// lookAgain is the pause between looks at an exchange that does not answer.
+const lookAgain = 500 * time.Millisecond
+
+// Exchange meets an exchange until the context ends, or with Once until all is
+// exchanged. The bench is the meeting's alone meanwhile.
+func Exchange(ctx context.Context, b *replicate.Bench, x *exchange.Exchange, o Options) (Progress, error) {
+	if o.Patience == 0 {
+		o.Patience = time.Minute
+	}
+	m := &meeting{o: o, b: b, x: x, began: time.Now()}
+	defer func() { m.follower.stop() }()
+	err := m.run(ctx)
+	m.at.Standing = b.Standing()
+	return m.at, err
+}
+
+// now is a clock that nobody sets, in milliseconds.
+func (m *meeting) now() int64 { return time.Since(m.began).Milliseconds() + 1 }
+
+func (m *meeting) run(ctx context.Context) error {
+	if err := m.grew(); err != nil {
+		return err
+	}
+	for {
+		if !m.at.Up {
+			if err := m.meet(ctx); err != nil {
+				return err
+			}
+		}
+		if err := m.turn(ctx); err != nil {
+			return err
+		}
+		if m.o.Told != nil {
+			m.at.Standing = m.b.Standing()
+			m.o.Told(m.at)
+		}
+		if m.o.Once && m.at.Up && m.b.Resting() {
+			return nil
+		}
+	}
+}
+
+// meet waits until the exchange answers and begins with it.
+func (m *meeting) meet(ctx context.Context) error {
+	for begun := time.Now(); ; {
+		s := m.x.State(ctx)
+		if s.Connected && s.Epoch != "" && s.Problem == nil {
+			return m.begin(ctx, s)
+		}
+		if m.o.Once && time.Since(begun) > m.o.Patience {
+			return fmt.Errorf("meet the exchange: %w", errors.Join(exchange.ErrOffline, s.Problem))
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(lookAgain):
+		}
+	}
+}
+
+func (m *meeting) begin(ctx context.Context, s exchange.State) error {
+	cursor, err := m.b.Meet(replicate.State{Epoch: s.Epoch, Last: s.LastSeq, Holes: s.Holes}, m.now())
+	if err != nil {
+		return err
+	}
+	m.at.Up = true
+	if m.follower == nil || cursor.Message != m.read || s.Epoch != m.epoch {
+		m.follower.stop()
+		m.read, m.epoch = cursor.Message, s.Epoch
+		m.follower = follow(ctx, m.x, exchange.Cursor{Epoch: cursor.Epoch, Seq: cursor.Message, Hash: cursor.Hash})
+	}
+	return nil
+}
+
+// turn does one thing: what is to be done before what is to be waited for, but a
+// message that lies ready before both, so that reading and giving take turns.
+func (m *meeting) turn(ctx context.Context) error {
+	if m.b.Busy() {
+		if err := m.ready(ctx); err != nil {
+			return err
+		}
+		return m.do()
+	}
+	if m.o.Once && m.b.Resting() {
+		return nil
+	}
+	wake, stop := m.alarm()
+	defer stop()
+	select {
+	case msg := <-m.follower.messages:
+		return m.take(ctx, msg)
+	case <-m.changed:
+		return m.grew()
+	case <-wake:
+		return m.b.Tick(m.now())
+	case err := <-m.follower.ended:
+		return err
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// ready deals with what has come already, without waiting.
+func (m *meeting) ready(ctx context.Context) error {
+	select {
+	case msg := <-m.follower.messages:
+		return m.take(ctx, msg)
+	case <-m.changed:
+		return m.grew()
+	default:
+		return nil
+	}
+}
+
+// grew asks for the next change before it looks, so that none is missed.
+func (m *meeting) grew() error {
+	m.changed = m.o.Changed()
+	return m.b.Grew(m.now())
+}
+
+// alarm is when the bench wants to be woken.
+func (m *meeting) alarm() (<-chan time.Time, func()) {
+	at := m.b.WakeAt()
+	if at == 0 {
+		return nil, func() {}
+	}
+	t := time.NewTimer(time.Duration(max(0, at-m.now())) * time.Millisecond)
+	return t.C, func() { t.Stop() }
+}
+
+func (m *meeting) take(ctx context.Context, msg exchange.Message) error {
+	if msg.Seq <= m.read || msg.Epoch != m.epoch { // it was made anew or put back
+		s := m.x.State(ctx)
+		m.b.Last(s.LastSeq)
+	}
+	m.read, m.epoch = msg.Seq, msg.Epoch
+	came, err := m.b.Message(replicate.Message{Epoch: msg.Epoch, Number: msg.Seq, Feed: msg.Feed, Payload: msg.Payload}, m.now())
+	if err != nil {
+		return err
+	}
+	m.at.Took += came.Took
+	if came.Aside != 0 {
+		m.at.Aside++
+	}
+	return nil
+}
+
+func (m *meeting) do() error {
+	out := outlet{m, context.Background()}
+	return m.b.Do(out, m.now)
+}
+
+// outlet is the exchange as package replicate asks it.
+type outlet struct {
+	m   *meeting
+	ctx context.Context // a message that is on its way is waited for, also while the meeting ends
+}
+
+func (o outlet) Publish(f events.FeedID, expect uint64, payload []byte) (uint64, replicate.Failure) {
+	n, err := o.m.x.Publish(o.ctx, f, expect, payload)
+	if err == nil {
+		o.m.at.Gave++
+	}
+	return n, o.failure(err)
+}
+
+func (o outlet) Last(f events.FeedID) (replicate.Message, replicate.Failure) {
+	msg, ok, err := o.m.x.Last(o.ctx, f)
+	if err != nil || !ok {
+		return replicate.Message{}, o.failure(err)
+	}
+	return replicate.Message{Epoch: msg.Epoch, Number: msg.Seq, Feed: msg.Feed, Payload: msg.Payload}, 0
+}
+
+// failure sorts an exchange's error. Without a connection the bench must meet it
+// again.
+func (o outlet) failure(err error) replicate.Failure {
+	switch {
+	case err == nil:
+		return 0
+	case errors.Is(err, exchange.ErrBehind):
+		return replicate.Behind
+	case errors.Is(err, exchange.ErrBusy):
+		return replicate.Busy
+	case errors.Is(err, exchange.ErrFull):
+		return replicate.Full
+	case errors.Is(err, exchange.ErrTooLarge):
+		return replicate.TooLarge
+	}
+	o.m.at.Up = false
+	if errors.Is(err, exchange.ErrUnknown) {
+		return replicate.Unclear
+	}
+	return replicate.Offline
+}
+
+// follower reads an exchange on a goroutine of its own.
+type follower struct {
+	messages chan exchange.Message
+	ended    chan error
+	cancel   context.CancelFunc
+	done     chan struct{}
+}
+
+func follow(ctx context.Context, x *exchange.Exchange, from exchange.Cursor) *follower {
+	ctx, cancel := context.WithCancel(ctx)
+	f := &follower{make(chan exchange.Message), make(chan error, 1), cancel, make(chan struct{})}
+	go func() {
+		defer close(f.done)
+		f.ended <- x.Follow(ctx, from, func(m exchange.Message) error {
+			select {
+			case f.messages <- m:
+				return nil
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		})
+	}()
+	return f
+}
+
+func (f *follower) stop() {
+	if f == nil {
+		return
+	}
+	f.cancel()
+	<-f.done
+}
