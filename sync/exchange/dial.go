@@ -21,6 +21,7 @@ import (
 type DialOptions struct {
 	Addrs []string // host:port, tried in turn
 	Pins  []Pin    // by which the exchange is known; any of them will do
+	Start []byte   // of a pin, at least 16 bytes, as a join code has it; does as well
 
 	Key events.BenchKey // logs in
 	Tag Tag             // the shop
@@ -165,8 +166,8 @@ func (o *DialOptions) secure() (*tls.Config, error) {
 	if len(o.Addrs) == 0 {
 		return nil, errors.New("no address")
 	}
-	if len(o.Pins) > 0 {
-		return pinned(o.Pins), nil
+	if len(o.Pins) > 0 || len(o.Start) >= leastStart {
+		return pinned(o.Pins, o.Start), nil
 	}
 	if o.Foreign != nil && o.Foreign.Roots != nil {
 		return &tls.Config{MinVersion: tls.VersionTLS13, RootCAs: o.Foreign.Roots}, nil

@@ -28,7 +28,7 @@ func (t Tag) stream() string                   { return "OLDHAND-" + t.String() 
 func (t Tag) subjects() string                 { return "oldhand." + t.String() + ".>" }
 func (t Tag) feeds() string                    { return "oldhand." + t.String() + ".feed." }
 func (t Tag) feed(f events.FeedID) string      { return t.feeds() + f.String() }
-func (t Tag) joins() string                    { return "oldhand." + t.String() + ".join." }
+func (t Tag) joins() string                    { return "oldhand.join." } // a guest does not know the shop yet
 func (t Tag) probe() string                    { return "oldhand." + t.String() + ".probe" }
 func (t Tag) join(guest events.BenchID) string { return t.joins() + guest.String() }
 
