@@ -34,11 +34,11 @@ func (b body) bytes() []byte {
 	return out
 }
 
-// readBody reads n records, which share the memory of plain. The number and
-// each length are held against what is there before memory is taken.
+// readBody reads n records, at most MaxEvents, which share the memory of plain.
+// Each length is held against what is there.
 func readBody(plain []byte, n int) (b body, err error) {
-	if least := fixedSize + n*lengthSize; len(plain) < least {
-		return b, fmt.Errorf("%d bytes inside, at least %d for %d records: %w", len(plain), least, n, ErrMalformed)
+	if len(plain) < fixedSize {
+		return b, fmt.Errorf("%d bytes inside, at least %d: %w", len(plain), fixedSize, ErrMalformed)
 	}
 	plain = plain[copy(b.prev[:], plain):]
 	plain = plain[copy(b.hash[:], plain):]

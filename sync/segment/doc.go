@@ -33,7 +33,7 @@
 //
 // Open gives nothing unless all holds, in this order: the size; magic and
 // version; the shop; that the place can be; that the key of the epoch is known;
-// the seal; the unpacked length; the number and lengths of the records; the
+// the seal; the unpacked length; number and lengths of the records; the
 // chain from prev over every record to the signed hash; the signature (P10,
 // F18, F24 to F26). That costs one check of a signature a segment, since the
 // chain covers the rest. Records are taken as they are, whatever their kind

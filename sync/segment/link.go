@@ -31,5 +31,5 @@ func (o Opened) Link(at events.Head) ([]events.Event, error) {
 	if at.Hash != before.Hash {
 		return nil, &Fork{o.Feed, at.Seq, at.Hash, before.Hash}
 	}
-	return o.linked[len(dropped):len(o.linked):len(o.linked)], nil
+	return o.linked[len(dropped):], nil
 }

@@ -98,21 +98,6 @@ func TestASegmentGoesBehindItsOwnFeedOnly(t *testing.T) {
 	}
 }
 
-// What Link gave can be appended to without touching the segment.
-func TestWhatLinkGaveIsTheCallers(t *testing.T) {
-	l := begin(t, eventstest.FoundShop(t, 1), 1).notes(t, "hum", 3)
-	o := l.open(t, 1, 4)
-	first, err := o.Link(l.at(2))
-	if err != nil {
-		t.Fatal(err)
-	}
-	_ = append(first, events.Event{})
-	again, err := o.Link(l.at(0))
-	if err != nil || len(again) != 4 || again[3].Hash != l.evs[3].Hash {
-		t.Errorf("%d events, %v", len(again), err)
-	}
-}
-
 // An opened segment is what a log takes: events and the head that covers them.
 func TestALogReceivesWhatWasOpened_P4_P10(t *testing.T) {
 	from, b, _ := eventstest.OnMem(t, 1)

@@ -150,12 +150,12 @@ func TestOpenRefusesWhatIsWrongInside_P10_F25(t *testing.T) {
 		refused(t, sealByHand(t, key, shop, l.place(1, 1), first), shop, events.ErrLink)
 	})
 	t.Run("a chain begun on a hash before event 1, and signed", func(t *testing.T) {
-		h := events.Head{Feed: l.feed, Seq: 1, Hash: events.HashEvent(l.feed, 1, prev, recs[0])}
+		h := events.Head{Feed: l.feed, Seq: 1, Hash: events.HashEvent(l.feed, 1, prev, l.evs[0].Record)}
 		s, err := l.bench.Key.SignHead(shop, h)
 		if err != nil {
 			t.Fatal(err)
 		}
-		refused(t, sealByHand(t, key, shop, l.place(1, 1), plainByHand(prev, s, recs[0])), shop, events.ErrLink)
+		refused(t, sealByHand(t, key, shop, l.place(1, 1), plainByHand(prev, s, l.evs[0].Record)), shop, events.ErrLink)
 	})
 	t.Run("a head signed for another shop", func(t *testing.T) {
 		in := plainByHand(events.Hash{}, foreign.signed(t, 1), foreign.records(1, 1)...)

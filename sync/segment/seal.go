@@ -33,9 +33,6 @@ func (p Place) seal(shop events.ShopID, key Key, evs []events.Event, head events
 		err = p.check()
 	}
 	if err == nil {
-		err = Fits(evs)
-	}
-	if err == nil {
 		err = endsAt(evs[len(evs)-1].Head(), head.Head)
 	}
 	if err == nil {
