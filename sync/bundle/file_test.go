@@ -13,6 +13,7 @@ import (
 
 	"oldhand/events/eventstest"
 	"oldhand/sync/bundle"
+	"oldhand/sync/seal"
 
 	"github.com/cockroachdb/pebble/v2/vfs"
 	"github.com/cockroachdb/pebble/v2/vfs/errorfs"
@@ -21,7 +22,7 @@ import (
 // large is a parcel of which a bundle takes several writes.
 func large(t testing.TB) parcel {
 	p := pack(t, 1, 3)
-	for len(p.segments) < 200 {
+	for len(p.segments) < 1600 {
 		p.segments = append(p.segments, p.segments[:3]...)
 	}
 	return p
@@ -105,7 +106,7 @@ func put(fs vfs.FS, b []byte) error {
 	if err != nil {
 		return err
 	}
-	_, err = f.Write(b)
+	_, err = f.Write(bytes.Clone(b)) // a file may change what it is given
 	return errors.Join(err, f.Sync(), f.Close())
 }
 
@@ -215,6 +216,42 @@ func checkNothingBeside(t *testing.T, fs vfs.FS, k int) {
 	if err != nil || len(names) != 1 {
 		t.Errorf("failing at operation %d once leaves %v, %v", k, names, err)
 	}
+}
+
+// A file may change what it is given to write; segments stay as they were.
+func TestWritingABundleLeavesTheSegmentsAsTheyWere(t *testing.T) {
+	p := pack(t, 1, 1)
+	sealed := bytes.Clone(p.segments[0])
+	largest := append(sealed, make([]byte, seal.MaxSealed-len(sealed))...) // its place can be read, which is all that Add asks
+	kept := bytes.Clone(largest)
+	var out bytes.Buffer
+	w, err := bundle.NewWriter(spoiling{&out}, p.options())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 3 {
+		if err := w.Add(largest); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(largest, kept) {
+		t.Error("the segment was changed")
+	}
+	if given, rep, err := p.read(out.Bytes(), keys); err != nil || rep.Err() != nil || len(given) != 3 || !bytes.Equal(given[2], kept) {
+		t.Errorf("%d segments, %v, %v", len(given), err, rep.Err())
+	}
+}
+
+// spoiling changes what it is given, as vfs.File may.
+type spoiling struct{ w io.Writer }
+
+func (s spoiling) Write(p []byte) (int, error) {
+	n, err := s.w.Write(p)
+	clear(p)
+	return n, err
 }
 
 // A file that can't even be removed is named, so that somebody else can.

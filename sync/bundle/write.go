@@ -10,6 +10,7 @@ import (
 	"io"
 
 	"oldhand/events"
+	"oldhand/sync/seal"
 	"oldhand/sync/segment"
 )
 
@@ -35,13 +36,18 @@ type Writer struct {
 
 var errClosed = errors.New("the bundle has its end already")
 
+// bufferSize is the length of the longest payload. So a payload goes through
+// the buffer and never straight to the file, which may change what it is given
+// (vfs.File says so): segments are the caller's.
+const bufferSize = seal.MaxSealed
+
 // NewWriter begins a bundle: its head and the list of heads.
 func NewWriter(w io.Writer, o Options) (*Writer, error) {
 	parts, err := sealHeads(o)
 	if err != nil {
 		return nil, fmt.Errorf("begin a bundle: list of heads: %w", err)
 	}
-	b := &Writer{out: bufio.NewWriterSize(w, 1<<16), shop: o.Shop, hash: sha256.New()}
+	b := &Writer{out: bufio.NewWriterSize(w, bufferSize), shop: o.Shop, hash: sha256.New()}
 	b.write(fileHeadOf(o.Shop))
 	for _, p := range parts {
 		b.frame(headsFrame, p)
