@@ -222,7 +222,7 @@ func checkNothingBeside(t *testing.T, fs vfs.FS, k int) {
 func TestWritingABundleLeavesTheSegmentsAsTheyWere(t *testing.T) {
 	p := pack(t, 1, 1)
 	sealed := bytes.Clone(p.segments[0])
-	largest := append(sealed, make([]byte, seal.MaxSealed-len(sealed))...) // its place can be read, which is all that Add asks
+	largest := append(sealed, bytes.Repeat([]byte{7}, seal.MaxSealed-len(sealed))...) // its place can be read, which is all that Add asks
 	kept := bytes.Clone(largest)
 	var out bytes.Buffer
 	w, err := bundle.NewWriter(spoiling{&out}, p.options())
