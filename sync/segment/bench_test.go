@@ -8,7 +8,8 @@ import (
 	"oldhand/sync/segment"
 )
 
-// visits are the first 500 events of a log of small visits.
+// visits are the first 500 events of a log of small visits. They resemble one
+// another more than those of a real shop, so they pack better.
 func visits(b *testing.B) ([]events.Event, *eventstest.Bench, events.SignedHead) {
 	b.Helper()
 	l, bench, _ := eventstest.OnMem(b, 1)
