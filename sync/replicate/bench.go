@@ -47,13 +47,14 @@ type Bench struct {
 	holes uint64
 }
 
-// NewBench makes the bench of a log. Random is a source of secrets.
-func NewBench(log Log, shop events.ShopID, own events.BenchKey, random io.Reader) (*Bench, error) {
+// NewBench makes the bench of a log. Random is a source of secrets; told is as
+// for NewInbox.
+func NewBench(log Log, shop events.ShopID, own events.BenchKey, random io.Reader, told ...events.Body) (*Bench, error) {
 	id, err := own.Public()
 	if err != nil {
 		return nil, err
 	}
-	in, err := NewInbox(log, shop, own)
+	in, err := NewInbox(log, shop, own, told...)
 	if err != nil {
 		return nil, err
 	}

@@ -18,6 +18,7 @@ type Inbox struct {
 	own  events.BenchKey
 
 	here  map[events.FeedID]events.Head
+	told  []events.Body // what the answer to joining stated
 	book  *roster.Book
 	ring  roster.Ring
 	aside aside
@@ -28,9 +29,10 @@ type Inbox struct {
 	Reread bool
 }
 
-// NewInbox makes the inbox of a bench's log.
-func NewInbox(log Log, shop events.ShopID, own events.BenchKey) (*Inbox, error) {
-	in := &Inbox{log: log, shop: shop, own: own, here: map[events.FeedID]events.Head{}}
+// NewInbox makes the inbox of a bench's log. Told is what the answer to joining
+// stated: it counts until the shop's founding is in the log, which says it too.
+func NewInbox(log Log, shop events.ShopID, own events.BenchKey, told ...events.Body) (*Inbox, error) {
+	in := &Inbox{log: log, shop: shop, own: own, told: told, here: map[events.FeedID]events.Head{}}
 	_, err := in.Refresh()
 	if err := errors.Join(err, in.loadAside(), in.loadKnown()); err != nil {
 		return nil, fmt.Errorf("open the inbox: %w", err)
@@ -67,7 +69,16 @@ func (in *Inbox) bookWith(evs []events.Event) (*roster.Book, error) {
 	book := roster.NewBook(in.shop)
 	book.Add(facts...)
 	book.Add(evs...)
+	if _, founded := book.Roster().Founded(); !founded || !in.canSeal(book) {
+		book.AddBodies(in.told...)
+	}
 	return book, nil
+}
+
+func (in *Inbox) canSeal(book *roster.Book) bool {
+	ring, _ := book.Roster().Keys(in.own)
+	_, ok := ring.Sealing()
+	return ok
 }
 
 // setBook takes a roster and opens the shop's keys anew. Those that don't open
@@ -304,4 +315,22 @@ func (in *Inbox) Missing() (list []events.SignedHead) {
 	}
 	slices.SortFunc(list, func(a, b events.SignedHead) int { return a.Feed.Compare(b.Feed) })
 	return list
+}
+
+// Hear notes signed heads that somebody had, as a bundle tells: what goes further
+// than what is here is known to be missing (P9). A head that is not signed by its
+// bench for this shop is not heard.
+func (in *Inbox) Hear(heads []events.SignedHead) error {
+	var marks []Mark
+	for _, s := range heads {
+		if s.Verify(in.shop) != nil || s.Seq <= max(in.here[s.Feed].Seq, in.known[s.Feed].Seq) {
+			continue
+		}
+		in.known[s.Feed] = s
+		marks = append(marks, headMark(s))
+	}
+	if len(marks) == 0 {
+		return nil
+	}
+	return in.log.Receive(nil, nil, marks)
 }

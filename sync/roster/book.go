@@ -37,14 +37,19 @@ func Fold(shop events.ShopID, evs []events.Event) Roster {
 // the answer to a joining bench. Their carriers are zero.
 func Of(shop events.ShopID, bodies ...events.Body) Roster {
 	b := NewBook(shop)
+	b.AddBodies(bodies...)
+	return b.Roster()
+}
+
+// AddBodies takes statements that came without their events.
+func (b *Book) AddBodies(bodies ...events.Body) {
 	for _, body := range bodies {
 		if !Concerns(body.Kind()) {
 			continue
 		}
-		c := read(shop, body.Kind(), body, nil)
+		c := read(b.shop, body.Kind(), body, nil)
 		b.take(c.key(nil), c)
 	}
-	return b.Roster()
 }
 
 // Add takes events and reports whether the roster may be another than before.

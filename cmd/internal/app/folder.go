@@ -32,6 +32,7 @@ type Shop struct {
 	Card Card
 	Log  *eventlog.Log
 	now  func() time.Time
+	key  events.BenchKey // zero where it is only looked at
 
 	noViews bool // what follows from the events is not needed
 	answers *projections.Answers
@@ -250,7 +251,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), noViews: o.EventsOnly, answers: &projections.Answers{}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}}
 	if err := s.freshViews(); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}
@@ -309,6 +310,16 @@ func logOptions(dir string, c Card, o Options) (eventlog.Options, error) {
 		lo.Witness = filepath.Join(state, "witness-"+bench.String())
 	}
 	return lo, nil
+}
+
+// witnessPath is where the witness of a folder's log is; empty for none.
+func witnessPath(dir string, o Options) (string, error) {
+	card, err := readCard(dir)
+	if err != nil {
+		return "", err
+	}
+	lo, err := logOptions(dir, card, o)
+	return lo.Witness, err
 }
 
 func trimNewline(b []byte) []byte {

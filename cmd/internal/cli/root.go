@@ -77,9 +77,10 @@ func (e *env) root() *cobra.Command {
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
 		return &usage{fmt.Errorf("%w (words that begin with a dash go behind --)", err)}
 	})
-	root.AddGroup(&cobra.Group{ID: "bench", Title: "At the bench:"}, &cobra.Group{ID: "ask", Title: "Looking up:"}, &cobra.Group{ID: "keep", Title: "Keeping the shop's memory:"})
+	root.AddGroup(&cobra.Group{ID: "bench", Title: "At the bench:"}, &cobra.Group{ID: "ask", Title: "Looking up:"}, &cobra.Group{ID: "sync", Title: "Several benches:"}, &cobra.Group{ID: "keep", Title: "Keeping the shop's memory:"})
 	e.addBench(root)
 	e.addAsk(root)
+	e.addSync(root)
 	e.addKeep(root)
 	return root
 }

@@ -45,7 +45,7 @@ func (a Answer) Validate() error {
 	case len(a.Owners) > events.MaxList || len(a.Keys) > events.MaxList:
 		return fmt.Errorf("join answer: %d owners and %d keys, at most %d: %w", len(a.Owners), len(a.Keys), events.MaxList, ErrMessage)
 	}
-	for _, b := range a.bodies() {
+	for _, b := range a.Bodies() {
 		if err := b.Validate(); err != nil {
 			return fmt.Errorf("join answer: %w: %w", ErrMessage, err)
 		}
@@ -53,7 +53,8 @@ func (a Answer) Validate() error {
 	return nil
 }
 
-func (a Answer) bodies() (list []events.Body) {
+// Bodies are what the answer states; nothing for a refusal.
+func (a Answer) Bodies() (list []events.Body) {
 	if a.Founding == nil || a.Admission == nil {
 		return nil
 	}
@@ -94,7 +95,7 @@ func (a Answer) Verify(code Code, bench events.BenchID) (roster.Roster, error) {
 	if err := code.Check(*a.Founding); err != nil {
 		return roster.Roster{}, err
 	}
-	r := roster.Of(a.Founding.Shop(), a.bodies()...)
+	r := roster.Of(a.Founding.Shop(), a.Bodies()...)
 	if b, ok := r.Bench(bench); !ok || b.Retired {
 		return roster.Roster{}, ErrNotAdmitted
 	}

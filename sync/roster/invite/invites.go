@@ -142,6 +142,15 @@ func (s Invites) Try(g Guest, now time.Time) (Invites, Reply) {
 	return s, Unknown
 }
 
+// Known adds a code that was made elsewhere, by the public half of its login.
+func (s Invites) Known(g Guest, made time.Time) Invites {
+	if slices.ContainsFunc(s.list, func(i invite) bool { return i.guest == g }) {
+		return s
+	}
+	s.list = append(slices.Clone(s.list), invite{g, made, 0, Accepted})
+	return s
+}
+
 // Use is Try, and takes the code out of use where it is accepted. The bench is
 // admitted only after that, so a code admits one bench or none.
 func (s Invites) Use(g Guest, now time.Time) (Invites, Reply) {

@@ -1,0 +1,171 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/events/hlc"
+	"oldhand/sync/replicate"
+	"oldhand/sync/roster"
+)
+
+// Benches is who has what, as far as this bench knows.
+type Benches struct {
+	Shop    string       `json:"shop"`
+	Benches []BenchState `json:"benches"`
+	Aside   []AsideState `json:"kept_aside"` // segments that were not taken, with the reason
+	Notes   []string     `json:"notes"`      // what an owner should look at
+}
+
+// BenchState is one bench.
+type BenchState struct {
+	Name    string   `json:"name"`
+	Number  uint32   `json:"number"` // of its tags
+	Here    bool     `json:"here"`   // this bench
+	Retired bool     `json:"retired"`
+	Events  uint64   `json:"events"`            // of it, here
+	Last    string   `json:"last,omitempty"`    // when the last of them was recorded
+	Missing uint64   `json:"missing,omitempty"` // known of and not here
+	Says    []string `json:"says,omitempty"`    // in words, what is odd
+}
+
+// AsideState is a segment that was not taken.
+type AsideState struct {
+	Bench string `json:"bench"`
+	First uint64 `json:"first"`
+	Last  uint64 `json:"last"`
+	Why   string `json:"why"`
+	Words string `json:"words"`
+}
+
+// Benches tells who belongs to the shop and how much of each is here.
+func (s *Shop) Benches() (res Benches, err error) {
+	in, err := s.looking()
+	if err != nil {
+		return res, err
+	}
+	r := in.Roster()
+	res = Benches{Shop: s.Card.Name, Benches: []BenchState{}, Aside: []AsideState{}, Notes: []string{}}
+	err = s.view(func(v *eventlog.View) error {
+		states, err := s.benchStates(v, r)
+		res.Benches = states
+		return err
+	})
+	if err != nil {
+		return res, err
+	}
+	here := map[events.FeedID]uint64{}
+	for _, h := range s.Log.Heads() {
+		here[h.Feed] = h.Seq
+	}
+	names := benchNames(r)
+	for _, h := range in.Missing() {
+		res.missing(names(h.Feed.Bench), h.Seq-here[h.Feed])
+	}
+	aside, err := in.Aside()
+	for _, a := range aside {
+		res.Aside = append(res.Aside, AsideState{names(a.Place.Feed.Bench), a.Place.First, a.Place.Last, a.Why.String(), a.Words})
+	}
+	for _, c := range r.Conflicts() {
+		res.Notes = append(res.Notes, c.Words)
+	}
+	return res, err
+}
+
+// looking is the inbox of a folder that is only looked at.
+func (s *Shop) looking() (*replicate.Inbox, error) {
+	told, err := s.answer()
+	if err != nil {
+		return nil, err
+	}
+	return replicate.NewInbox(replicate.OnLog(s.Log), s.Log.Shop(), s.key, told.Bodies()...)
+}
+
+func (r *Benches) missing(bench string, n uint64) {
+	for i := range r.Benches {
+		if b := &r.Benches[i]; b.Name == bench {
+			b.Missing += n
+			b.Says = append(b.Says, fmt.Sprintf("waiting for %d events of bench %s", n, bench))
+			return
+		}
+	}
+	r.Notes = append(r.Notes, fmt.Sprintf("waiting for %d events of bench %s", n, bench))
+}
+
+// benchStates are the benches of the roster, and any other whose events are
+// here.
+func (s *Shop) benchStates(v *eventlog.View, r roster.Roster) (list []BenchState, err error) {
+	heads := map[events.BenchID][]events.Head{}
+	for _, h := range s.Log.Heads() {
+		heads[h.Feed.Bench] = append(heads[h.Feed.Bench], h)
+	}
+	for _, b := range r.Benches() {
+		st := BenchState{Name: b.Name, Number: b.Number, Here: b.Name == s.Card.Bench, Retired: b.Retired}
+		if err := st.read(v, heads[b.ID], s.now().UnixMilli()); err != nil {
+			return nil, err
+		}
+		list = append(list, st)
+	}
+	slices.SortFunc(list, func(a, b BenchState) int { return int(a.Number) - int(b.Number) })
+	return list, nil
+}
+
+// clockAhead is by how much a bench's clock may be ahead of this one's before it
+// is called doubtful, in milliseconds: a day, as the clocks of stamps allow.
+const clockAhead = 24 * 60 * 60 * 1000
+
+// read counts a bench's events and looks for what is odd with them.
+func (b *BenchState) read(v *eventlog.View, heads []events.Head, now int64) error {
+	parents := map[events.FeedID]events.Head{}
+	var last hlc.Stamp
+	for _, h := range heads {
+		b.Events += h.Seq
+		for _, at := range []uint64{1, h.Seq} {
+			err := v.Feed(h.Feed, at-1, func(e events.Event) (bool, error) {
+				last = max(last, e.ID.Stamp())
+				if body, err := e.Body(); err == nil {
+					if begun, ok := body.(events.FeedBegun); ok {
+						parents[h.Feed] = begun.Parent
+					}
+				}
+				return false, nil
+			})
+			if err != nil {
+				return err
+			}
+		}
+	}
+	if last > 0 {
+		b.Last = last.Time().Format("2006-01-02 15:04")
+	}
+	if int64(last.Ms()) > now+clockAhead {
+		b.Says = append(b.Says, fmt.Sprintf("its clock is doubtful: it recorded something at %s", b.Last))
+	}
+	b.Says = append(b.Says, branches(heads, parents)...)
+	return nil
+}
+
+// branches says where a bench's log went on after another run of it had begun
+// there: an older copy of the laptop was put back, or it runs on two machines.
+func branches(heads []events.Head, parents map[events.FeedID]events.Head) (said []string) {
+	far := map[events.FeedID]uint64{}
+	for _, h := range heads {
+		far[h.Feed] = h.Seq
+	}
+	begun := map[events.Head]int{}
+	for _, p := range parents {
+		if p.Seq == 0 {
+			continue
+		}
+		if begun[p]++; begun[p] == 2 || p.Seq < far[p.Feed] && begun[p] == 1 {
+			said = append(said, fmt.Sprintf("an older copy of it was put back, or it runs on two machines: its log went two ways after event %d of run %s; both are kept", p.Seq, shortRun(p.Feed)))
+		}
+	}
+	slices.Sort(said)
+	return said
+}
+
+func shortRun(f events.FeedID) string { return strings.SplitN(f.Short(), "-", 2)[1] }

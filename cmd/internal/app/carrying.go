@@ -1,0 +1,184 @@
+package app
+
+import (
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/sync/bundle"
+	"oldhand/sync/replicate"
+	"oldhand/sync/segment"
+)
+
+// Carried says what a bundle holds.
+type Carried struct {
+	File     string `json:"file"`
+	Events   uint64 `json:"events"`
+	Segments int    `json:"segments"`
+	Bytes    int64  `json:"bytes"`
+	Held     int    `json:"held_back"` // events that no signed head covers yet
+}
+
+// WriteBundle writes all that this bench has into a file, or only what the
+// writer of an older bundle did not have.
+func (s *Shop) WriteBundle(path, since string) (c Carried, err error) {
+	if err := s.ensureKey(); err != nil {
+		return c, err
+	}
+	b, err := s.replica()
+	if err != nil {
+		return c, err
+	}
+	key, ok := b.Inbox.Ring().Sealing()
+	if !ok {
+		return c, ErrNoShopKey
+	}
+	had, err := s.had(b, since)
+	if err != nil {
+		return c, err
+	}
+	signed, err := s.Log.SignedHeads()
+	if err != nil {
+		return c, err
+	}
+	o := bundle.Options{Shop: s.Log.Shop(), Epoch: key.Epoch, Key: segment.Key(key.Secret), Had: headList(s.Log.Heads(), signed), Random: rand.Reader}
+	err = bundle.WriteFile(path, o, func(w *bundle.Writer) error {
+		c = Carried{File: path}
+		for _, h := range s.Log.Heads() {
+			if err := carryFeed(b, w, h, had[h.Feed], &c); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return c, err
+	}
+	info, err := os.Stat(path)
+	if err == nil {
+		c.Bytes = info.Size()
+	}
+	return c, err
+}
+
+// carryFeed adds what is new of a feed.
+func carryFeed(b *replicate.Bench, w *bundle.Writer, h events.Head, after uint64, c *Carried) error {
+	for after < h.Seq {
+		sealed, end, err := b.Seal(h.Feed, after)
+		if errors.Is(err, replicate.ErrUnproven) {
+			c.Held += int(h.Seq - after)
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if err := w.Add(sealed); err != nil {
+			return err
+		}
+		c.Segments++
+		c.Events += end.Seq - after
+		after = end.Seq
+	}
+	return nil
+}
+
+// headList is how far this bench has each feed, with signatures where it can
+// prove it.
+func headList(heads []events.Head, signed []events.SignedHead) []bundle.Had {
+	proofs := map[events.Head]events.SignedHead{}
+	for _, s := range signed {
+		proofs[s.Head] = s
+	}
+	list := make([]bundle.Had, 0, len(heads))
+	for _, h := range heads {
+		list = append(list, bundle.Had{Head: h, Signature: proofs[h].Signature})
+	}
+	return list
+}
+
+// had is how far the writer of an older bundle had each feed, as far as this
+// bench has the same events.
+func (s *Shop) had(b *replicate.Bench, path string) (map[events.FeedID]uint64, error) {
+	had := map[events.FeedID]uint64{}
+	if path == "" {
+		return had, nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	list, err := bundle.ReadHeads(f, s.Log.Shop(), keysOf(b))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return had, s.view(func(v *eventlog.View) error {
+		for _, h := range list {
+			if here, ok, err := v.HashAt(h.Feed, h.Seq); err != nil {
+				return err
+			} else if ok && here == h.Hash {
+				had[h.Feed] = h.Seq
+			}
+		}
+		return nil
+	})
+}
+
+func keysOf(b *replicate.Bench) bundle.Keys {
+	return func(epoch uint32) (segment.Key, bool) {
+		of := b.Inbox.Ring().Of(epoch)
+		if len(of) == 0 {
+			return segment.Key{}, false
+		}
+		return segment.Key(of[0].Secret), true
+	}
+}
+
+// ReadBundle takes in what a file holds.
+func (s *Shop) ReadBundle(path string) (m Met, err error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return m, err
+	}
+	defer f.Close()
+	b, err := s.replica()
+	if err != nil {
+		return m, err
+	}
+	took, kept, read := 0, 0, 0
+	report, err := bundle.Read(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
+		came, err := b.Bundle(sealed, 0)
+		took += came.Took
+		read++
+		if came.Aside != 0 {
+			kept++
+		}
+		return err
+	})
+	if err == nil {
+		err = hear(b, report.Had)
+	}
+	m = s.met(b, filepath.Base(path))
+	m.Took, m.Aside = took, kept
+	if err == nil {
+		err = report.Err()
+	}
+	if err != nil {
+		return m, errors.Join(fmt.Errorf("%s: %d segments were read, %d events taken: %w", path, read, took, err), s.freshViews())
+	}
+	return m, s.freshViews()
+}
+
+func hear(b *replicate.Bench, had []bundle.Had) error {
+	var heads []events.SignedHead
+	for _, h := range had {
+		if signed, ok := h.Signed(); ok {
+			heads = append(heads, signed)
+		}
+	}
+	return b.Inbox.Hear(heads)
+}

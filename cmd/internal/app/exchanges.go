@@ -1,0 +1,89 @@
+package app
+
+import (
+	"encoding/base32"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"oldhand/sync/exchange"
+	"oldhand/sync/roster/invite"
+)
+
+// KnownExchange is an exchange this bench may meet: where it is and how it is
+// known.
+type KnownExchange struct {
+	Addresses []string `json:"addresses"`
+	Pin       string   `json:"pin"` // start of the SHA-256 of its TLS key, in base 32
+}
+
+// pinText writes the start of a pin.
+var pinText = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding)
+
+func (k KnownExchange) start() ([]byte, error) {
+	b, err := pinText.DecodeString(strings.ToLower(k.Pin))
+	if err != nil || len(b) < 16 {
+		return nil, &Wrong{"pin " + k.Pin, "is not the pin of an exchange"}
+	}
+	return b, nil
+}
+
+func startOf(p exchange.Pin) invite.Pin { return invite.Pin(p[:16]) }
+
+const (
+	exchangesFile = "exchanges.json"
+	hostFile      = "host.json"
+	exchangeDir   = "exchange"
+	answerFile    = "joined"
+)
+
+// exchanges are those a folder knows.
+func exchanges(dir string) (list []KnownExchange, err error) {
+	err = readJSON(filepath.Join(dir, exchangesFile), &list)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	return list, err
+}
+
+// rememberExchange notes an exchange as the first to try.
+func rememberExchange(dir string, k KnownExchange) error {
+	list, err := exchanges(dir)
+	if err != nil {
+		return err
+	}
+	list = slices.DeleteFunc(list, func(o KnownExchange) bool { return o.Pin == k.Pin })
+	return writeJSON(filepath.Join(dir, exchangesFile), append([]KnownExchange{k}, list...))
+}
+
+// readJSON reads a small file of the folder's own.
+func readJSON(path string, into any) error {
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	if err := json.Unmarshal(b, into); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	return nil
+}
+
+func writeJSON(path string, v any) error {
+	text, err := json.MarshalIndent(v, "", "  ")
+	if err != nil {
+		return err
+	}
+	return writeWhole(path, append(text, '\n'))
+}
+
+// NoExchange is returned when a bench is to meet an exchange and knows none.
+type NoExchange struct{}
+
+func (*NoExchange) Error() string {
+	return "this bench knows no exchange; host one here with: oldhand host, or carry a file with: oldhand bundle write"
+}

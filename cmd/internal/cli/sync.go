@@ -1,0 +1,225 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"time"
+
+	"oldhand/cmd/internal/app"
+	"oldhand/sync/meet"
+
+	"github.com/spf13/cobra"
+)
+
+func (e *env) addSync(root *cobra.Command) {
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches())
+}
+
+// untilStopped is a context that ends when the person ends the command.
+func untilStopped() (context.Context, context.CancelFunc) {
+	return signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+}
+
+func (e *env) sync() *cobra.Command {
+	var watch bool
+	c := &cobra.Command{Use: "sync [ADDRESS...]", Short: "exchange with the other benches what each has", Args: args(0, -1, "[ADDRESS...]"),
+		Long: "Meet the exchange that this bench knows from joining, give it what is here and take what\nis there. An ADDRESS is where that exchange is now, if it moved. With --watch it goes on\nuntil it is stopped; other commands can be used meanwhile."}
+	c.RunE = func(_ *cobra.Command, a []string) error {
+		ctx, stop := untilStopped()
+		defer stop()
+		if watch {
+			dir, err := e.dir()
+			if err != nil {
+				return err
+			}
+			return app.Watch(ctx, dir, a, e.opt, func(m app.Met) { e.tellMet(m) }, e.note)
+		}
+		return e.write(func(s *app.Shop) error {
+			m, err := s.Sync(ctx, a, e.progressOf())
+			if err != nil {
+				return err
+			}
+			return e.answer(m, func() { e.tellMet(m) })
+		})
+	}
+	c.Flags().BoolVar(&watch, "watch", false, "go on until it is stopped")
+	return c
+}
+
+// progressOf tells now and then how far a long meeting is.
+func (e *env) progressOf() func(meet.Progress) {
+	next := time.Now().Add(2 * time.Second)
+	return func(p meet.Progress) {
+		if time.Now().After(next) {
+			next = time.Now().Add(2 * time.Second)
+			e.note(fmt.Sprintf("%d events taken, %d segments given so far", p.Took, p.Gave))
+		}
+	}
+}
+
+func (e *env) tellMet(m app.Met) {
+	e.printf("met %s: %s taken, %s given\n", m.With, count(m.Took, "event"), count(m.Gave, "segment"))
+	for _, w := range m.WaitsFor {
+		e.printf("  %s\n", w)
+	}
+	for _, w := range m.NotHeeded {
+		e.printf("  %s\n", w)
+	}
+	switch {
+	case !m.AllHere:
+	case m.AllThere:
+		e.printf("up to date: nothing is known of that is not here, and all that is here is there\n")
+	default:
+		e.printf("all that is known of is here; not all that is here is there yet\n")
+	}
+}
+
+func (e *env) host() *cobra.Command {
+	var listen string
+	c := &cobra.Command{Use: "host", Short: "let the other benches meet at this one", Args: args(0, 0, ""),
+		Long: "Host an exchange beside this shop's folder, until it is stopped. The other benches meet\nthere; commands can be used on this bench meanwhile. Benches come in with: oldhand invite."}
+	c.RunE = func(*cobra.Command, []string) error {
+		dir, err := e.dir()
+		if err != nil {
+			return err
+		}
+		ctx, stop := untilStopped()
+		defer stop()
+		h, err := app.OpenHosting(ctx, dir, listen, e.opt, e.note)
+		if err != nil {
+			return err
+		}
+		err = e.answer(h.Hosted, func() {
+			e.printf("hosting at %s; stop it with Ctrl-C\n", strings.Join(h.Hosted.Addresses, " and "))
+			e.printf("let another bench in, from another window: oldhand invite\n")
+		})
+		return errors.Join(err, h.Run(ctx), h.Close())
+	}
+	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it")
+	return c
+}
+
+func (e *env) invite() *cobra.Command {
+	return &cobra.Command{Use: "invite", Short: "make a join code for another bench", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
+		return e.read(func(s *app.Shop) error {
+			in, err := s.Invite()
+			if err != nil {
+				return err
+			}
+			return e.answer(in, func() {
+				e.printf("on the other machine, until %s:\n\n  oldhand join %s --bench NAME\n\n", in.Until, in.Code)
+				e.printf("the code lets one bench in, once; whoever has it can use it, so show it to nobody else\n")
+			})
+		})
+	}}
+}
+
+func (e *env) join() *cobra.Command {
+	var bench string
+	c := &cobra.Command{Use: "join CODE [ADDRESS...]", Short: "make this machine a bench of a shop", Args: args(1, -1, "CODE --bench NAME")}
+	c.RunE = func(_ *cobra.Command, a []string) error {
+		if bench == "" {
+			return &usage{errors.New("name the bench with --bench, such as --bench attic")}
+		}
+		dir, err := e.dir()
+		if err != nil {
+			return err
+		}
+		ctx, stop := untilStopped()
+		defer stop()
+		j, err := app.Join(ctx, dir, a[0], bench, a[1:], e.opt)
+		if err != nil {
+			return err
+		}
+		return e.answer(j, func() {
+			e.printf("this machine is bench %q of %s, in %s\n", j.Bench, j.Name, j.Folder)
+			e.tellMet(j.Met)
+			e.printf("next, whenever both are on: oldhand sync\n")
+		})
+	}
+	c.Flags().StringVar(&bench, "bench", "", "the `name` of this bench")
+	return c
+}
+
+func (e *env) bundle() *cobra.Command {
+	c := &cobra.Command{Use: "bundle", Short: "carry what a bench has to another in a file"}
+	var since string
+	write := &cobra.Command{Use: "write FILE", Short: "write what this bench has into a file", Args: args(1, 1, "FILE [--since BUNDLE]"),
+		RunE: func(_ *cobra.Command, a []string) error {
+			return e.write(func(s *app.Shop) error {
+				b, err := s.WriteBundle(a[0], since)
+				if err != nil {
+					return err
+				}
+				return e.answer(b, func() {
+					e.printf("%s written: %s in %s, %d bytes; only benches of this shop can read it\n", b.File, count(int(b.Events), "event"), count(b.Segments, "segment"), b.Bytes)
+					if b.Held > 0 {
+						e.printf("%s held back, because no signed head covers them here yet\n", count(b.Held, "event"))
+					}
+				})
+			})
+		}}
+	write.Flags().StringVar(&since, "since", "", "only what the writer of this older `bundle` did not have")
+	read := &cobra.Command{Use: "read FILE", Short: "take in what a file holds", Args: args(1, 1, "FILE"),
+		RunE: func(_ *cobra.Command, a []string) error {
+			return e.write(func(s *app.Shop) error {
+				m, err := s.ReadBundle(a[0])
+				if err != nil {
+					return err
+				}
+				return e.answer(m, func() {
+					e.printf("%s read: %s taken\n", m.With, count(m.Took, "event"))
+					for _, w := range append(m.WaitsFor, m.NotHeeded...) {
+						e.printf("  %s\n", w)
+					}
+				})
+			})
+		}}
+	c.AddCommand(write, read)
+	return c
+}
+
+func (e *env) benches() *cobra.Command {
+	return &cobra.Command{Use: "benches", Short: "who belongs to the shop, and who has what", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
+		return e.read(func(s *app.Shop) error {
+			b, err := s.Benches()
+			if err != nil {
+				return err
+			}
+			return e.answer(b, func() { e.tellBenches(b) })
+		})
+	}}
+}
+
+func (e *env) tellBenches(b app.Benches) {
+	rows := [][]string{{"bench", "tags", "events here", "last recorded", ""}}
+	for _, x := range b.Benches {
+		mark := ""
+		switch {
+		case x.Here:
+			mark = "this bench"
+		case x.Retired:
+			mark = "retired"
+		}
+		rows = append(rows, []string{x.Name, fmt.Sprint(x.Number), fmt.Sprint(x.Events), x.Last, mark})
+	}
+	for _, line := range columns(rows) {
+		e.printf("%s\n", line)
+	}
+	for _, x := range b.Benches {
+		for _, said := range x.Says {
+			e.printf("%s: %s\n", x.Name, said)
+		}
+	}
+	for _, a := range b.Aside {
+		e.printf("kept aside: events %d to %d of bench %s, because %s (%s)\n", a.First, a.Last, a.Bench, a.Why, a.Words)
+	}
+	for _, n := range b.Notes {
+		e.printf("note: %s\n", n)
+	}
+}
