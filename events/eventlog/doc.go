@@ -15,6 +15,7 @@
 //
 // The first byte is the family. Numbers are big endian, so that keys sort.
 //
+//	c feed(4)            -> seq(8)                 how far a feed of a retired bench counts (cuts.go)
 //	e feed(4) seq(8)     -> hash(32) record        an event; feed is a number of this store
 //	f feed(4)            -> bench(32) run(16) seq(8) hash(32)   how far a feed goes here
 //	s feed(4)            -> as f, then signature(64), number(8) of the kept head before, bytes(8) since

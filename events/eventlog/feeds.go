@@ -18,6 +18,7 @@ type feedTable struct {
 	mu    sync.RWMutex
 	heads []events.Head // by number
 	byID  map[events.FeedID]feedNo
+	cuts  map[feedNo]uint64 // how far a feed counts, where not all of it does
 }
 
 func (t *feedTable) load(db *pebble.DB) error {

@@ -10,6 +10,7 @@ import (
 // The first byte of a key says its family. They are part of the store's
 // format: StoreFormat goes up when one changes.
 const (
+	famCut     = 'c'
 	famEvent   = 'e'
 	famFeed    = 'f'
 	famKeyring = 'k'
@@ -26,12 +27,13 @@ const StoreFormat = 1
 
 // The rows of the meta family.
 var (
-	metaFormat = []byte("nformat")
-	metaShop   = []byte("nshop")
-	metaClock  = []byte("nclock")
-	metaOwn    = []byte("nown")
-	metaViews  = []byte("nviews")
-	metaLost   = []byte("nlost") // the run and number of an event of this bench's own that is gone
+	metaFormat  = []byte("nformat")
+	metaShop    = []byte("nshop")
+	metaClock   = []byte("nclock")
+	metaOwn     = []byte("nown")
+	metaViews   = []byte("nviews")
+	metaRetired = []byte("nretired") // 1 where this bench was retired
+	metaLost    = []byte("nlost")    // the run and number of an event of this bench's own that is gone
 )
 
 // feedNo numbers a feed inside one store, to keep keys short. It means nothing

@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"oldhand/events"
@@ -82,7 +83,8 @@ type Log struct {
 	begun    bool   // whether own may be gone on with
 	doubtful bool   // the folder may be an older copy of itself
 
-	feeds feedTable
+	feeds   feedTable
+	retired atomic.Bool // by the owner: this bench writes nothing more
 
 	pub     published
 	closing sync.Once
@@ -259,6 +261,14 @@ func (l *Log) load() error {
 	if err := l.feeds.load(l.db); err != nil {
 		return err
 	}
+	if err := l.feeds.loadCuts(l.db); err != nil {
+		return err
+	}
+	retired, err := l.getMeta(metaRetired)
+	if err != nil {
+		return err
+	}
+	l.retired.Store(len(retired) == 1 && retired[0] == 1)
 	last, err := l.getMeta(metaClock)
 	if err != nil {
 		return err

@@ -66,13 +66,16 @@ func scan(r reader, lo, hi []byte, fn func(k, v []byte) (bool, error)) (err erro
 
 // readEvents reads the events of a list and checks each against the hash of
 // the one before it.
-func readEvents(list []byte, read func([]byte) ([]byte, error), feed func(feedNo) (events.FeedID, bool)) ([]events.Event, error) {
+func readEvents(list []byte, read func([]byte) ([]byte, error), feed func(feedNo) (events.FeedID, bool), counts func(feedNo, uint64) bool) ([]events.Event, error) {
 	refs, err := readRefs(list)
 	if err != nil {
 		return nil, err
 	}
 	evs := make([]events.Event, 0, len(refs))
 	for _, r := range refs {
+		if !counts(r.feed, r.seq) {
+			continue
+		}
 		id, ok := feed(r.feed)
 		if !ok {
 			return nil, fmt.Errorf("event of feed %d, which has no row: %w", r.feed, ErrDamaged)
@@ -131,7 +134,7 @@ type published struct {
 	mu  sync.Mutex
 	now *View
 	nth uint64
-	new chan struct{} // closed when there is a newer view; nil while nobody waits
+	new chan struct{}  // closed when there is a newer view; nil while nobody waits
 	out sync.WaitGroup // views that are not given back by all who hold them
 }
 
@@ -221,13 +224,19 @@ func (v *View) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
 }
 
 // Events are the events listed under a subject, each checked against its hash,
-// in no particular order.
-func (v *View) Events(subject [16]byte) ([]events.Event, error) {
+// in no particular order. Those behind a cut are left out.
+func (v *View) Events(subject [16]byte) ([]events.Event, error) { return v.events(subject, true) }
+
+func (v *View) events(subject [16]byte, counted bool) ([]events.Event, error) {
 	list, err := get(v.snap, subjectKey(subject))
 	if err != nil {
 		return nil, err
 	}
-	return readEvents(list, func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName)
+	counts := v.log.feeds.counts
+	if !counted {
+		counts = func(feedNo, uint64) bool { return true }
+	}
+	return readEvents(list, func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName, counts)
 }
 
 func (v *View) feedName(n feedNo) (events.FeedID, bool) {

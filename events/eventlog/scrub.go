@@ -117,15 +117,20 @@ func (b *Bulk) flush(o *pebble.WriteOptions) error {
 
 // Events calls fn with every event of the log, feed by feed. The event's bytes
 // are good until fn returns. Hashes are not computed again: Scrub does that.
+// Events behind a cut are left out.
 func (b *Bulk) Events(fn func(events.Event) error) error {
-	return eachEvent(b.log.db, b.log.feeds.all(), fn)
+	return eachEvent(b.log.db, &b.log.feeds, fn)
 }
 
-func eachEvent(r reader, heads []events.Head, fn func(events.Event) error) error {
+func eachEvent(r reader, feeds *feedTable, fn func(events.Event) error) error {
+	heads := feeds.all()
 	return scan(r, []byte{famEvent}, []byte{famEvent + 1}, func(k, v []byte) (bool, error) {
 		n := binary.BigEndian.Uint32(k[1:])
 		if int(n) >= len(heads) {
 			return false, fmt.Errorf("event of feed %d, which has no row: %w", n, ErrDamaged)
+		}
+		if !feeds.counts(feedNo(n), seqOf(k)) {
+			return true, nil
 		}
 		kept, record, err := splitEventValue(v)
 		if err != nil {
@@ -246,5 +251,5 @@ func errorsJoin(kind error, path string, err error) error {
 
 // Each calls fn with every event as Bulk.Events does, of what the view holds.
 func (v *View) Each(fn func(events.Event) error) error {
-	return eachEvent(v.snap, v.log.feeds.all(), fn)
+	return eachEvent(v.snap, &v.log.feeds, fn)
 }

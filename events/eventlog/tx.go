@@ -82,6 +82,9 @@ func (tx *Tx) Add(d events.Draft) (events.EventID, error) {
 	if tx.log.opt.Key.IsZero() {
 		return events.EventID{}, fmt.Errorf("%w, because this folder has no bench key", ErrReadOnly)
 	}
+	if tx.log.retired.Load() {
+		return events.EventID{}, errRetired
+	}
 	var random [8]byte
 	if _, err := io.ReadFull(tx.log.opt.Random, random[:]); err != nil {
 		return events.EventID{}, fmt.Errorf("draw an event id: %w", err)
@@ -335,7 +338,7 @@ func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
 		}
 		h, ok := tx.log.feeds.head(n)
 		return h.Feed, ok
-	})
+	}, tx.log.feeds.counts)
 }
 
 // PutPersonKey keeps a person's key, beside the log.

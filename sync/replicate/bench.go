@@ -273,7 +273,7 @@ var ErrUnproven = errors.New("nothing that can be proven to others")
 
 // Seal makes the segment of a feed's next run behind a number.
 func (b *Bench) Seal(f events.FeedID, after uint64) ([]byte, events.SignedHead, error) {
-	key, ok := b.Inbox.ring.Sealing()
+	key, ok := b.Inbox.sealing(f, after)
 	if !ok {
 		return nil, events.SignedHead{}, fmt.Errorf("seal feed %s behind %d: no key of the shop: %w", f.Short(), after, ErrUnproven)
 	}
@@ -314,7 +314,12 @@ type Standing struct {
 
 // Standing compares heads; no cursor is believed (P9).
 func (b *Bench) Standing() Standing {
-	s := Standing{Level: b.core.IsLevel(), Missing: b.core.Missing(), Owing: b.core.Owing(), Stuck: b.core.Stuck()}
+	s := Standing{Level: b.core.IsLevel(), Owing: b.core.Owing(), Stuck: b.core.Stuck()}
+	for _, h := range b.core.Missing() {
+		if b.Inbox.wanted(h) {
+			s.Missing = append(s.Missing, h)
+		}
+	}
 	for _, h := range b.Inbox.Missing() {
 		s.Missing = append(s.Missing, h.Head)
 	}

@@ -17,12 +17,15 @@ type Inbox struct {
 	shop events.ShopID
 	own  events.BenchKey
 
-	here  map[events.FeedID]events.Head
-	told  []events.Body // what the answer to joining stated
-	book  *roster.Book
-	ring  roster.Ring
-	aside aside
-	known map[events.FeedID]events.SignedHead
+	here map[events.FeedID]events.Head
+	told []events.Body // what the answer to joining stated
+
+	reading bool // nothing is written: it is only looked at
+	book    *roster.Book
+	ring    roster.Ring
+	keySets map[events.FeedID][]keySet
+	aside   aside
+	known   map[events.FeedID]events.SignedHead
 
 	// Reread is set when something kept aside had no room, so that an exchange
 	// must be read from its first message once it may be taken.
@@ -33,11 +36,22 @@ type Inbox struct {
 // stated: it counts until the shop's founding is in the log, which says it too.
 func NewInbox(log Log, shop events.ShopID, own events.BenchKey, told ...events.Body) (*Inbox, error) {
 	in := &Inbox{log: log, shop: shop, own: own, told: told, here: map[events.FeedID]events.Head{}}
+	return in, in.load()
+}
+
+// Look makes an inbox that takes nothing, of a log that may be open for reading
+// only: to see what is kept aside and what is missing.
+func Look(log Log, shop events.ShopID, own events.BenchKey, told ...events.Body) (*Inbox, error) {
+	in := &Inbox{log: log, shop: shop, own: own, told: told, here: map[events.FeedID]events.Head{}, reading: true}
+	return in, in.load()
+}
+
+func (in *Inbox) load() error {
 	_, err := in.Refresh()
 	if err := errors.Join(err, in.loadAside(), in.loadKnown()); err != nil {
-		return nil, fmt.Errorf("open the inbox: %w", err)
+		return fmt.Errorf("open the inbox: %w", err)
 	}
-	return in, nil
+	return nil
 }
 
 // Refresh reads the heads and the roster again, after the log grew by other
@@ -56,8 +70,7 @@ func (in *Inbox) Refresh() (moved []events.Head, err error) {
 	if err != nil {
 		return moved, err
 	}
-	in.setBook(book)
-	return moved, nil
+	return moved, in.setBook(book)
 }
 
 // bookWith is the roster's book of what is in the log and some events more.
@@ -69,6 +82,7 @@ func (in *Inbox) bookWith(evs []events.Event) (*roster.Book, error) {
 	book := roster.NewBook(in.shop)
 	book.Add(facts...)
 	book.Add(evs...)
+	in.keySets = keySetsOf(facts)
 	if _, founded := book.Roster().Founded(); !founded || !in.canSeal(book) {
 		book.AddBodies(in.told...)
 	}
@@ -83,9 +97,45 @@ func (in *Inbox) canSeal(book *roster.Book) bool {
 
 // setBook takes a roster and opens the shop's keys anew. Those that don't open
 // are as if they were not there: what is sealed with them is kept aside.
-func (in *Inbox) setBook(book *roster.Book) {
+func (in *Inbox) setBook(book *roster.Book) error {
 	in.book = book
 	in.ring, _ = book.Roster().Keys(in.own)
+	return in.cut()
+}
+
+// cut lets the log know how far the feeds of retired benches count. What counts
+// by number but is of another branch does not: of that nothing does (P12).
+func (in *Inbox) cut() error {
+	cuts, retired := map[events.FeedID]uint64{}, false
+	r := in.book.Roster()
+	for _, b := range r.Benches() {
+		own, err := in.own.Public()
+		retired = retired || b.Retired && err == nil && b.ID == own
+	}
+	for f, h := range in.here {
+		b, ok := r.Bench(f.Bench)
+		if !ok || !b.Retired {
+			continue
+		}
+		upTo, _ := r.Counted(f)
+		if upTo >= h.Seq && r.Counts(h).Counts() {
+			continue
+		}
+		if upTo = min(upTo, h.Seq); !in.onBranch(r, f, upTo) {
+			upTo = 0
+		}
+		cuts[f] = upTo
+	}
+	if in.reading {
+		return nil
+	}
+	return in.log.SetCuts(cuts, retired)
+}
+
+// onBranch reports whether the event up to which a feed counts is the one here.
+func (in *Inbox) onBranch(r roster.Roster, f events.FeedID, upTo uint64) bool {
+	hash, ok, err := in.log.HashAt(f, upTo)
+	return err == nil && ok && r.Counts(events.Head{Feed: f, Seq: upTo, Hash: hash}).Counts()
 }
 
 // Roster is who belongs to the shop, by what is in the log.
@@ -301,7 +351,7 @@ func (in *Inbox) receive(o segment.Opened, evs []events.Event, next *roster.Book
 	}
 	in.here[o.Feed] = o.Head.Head
 	if next != nil {
-		in.setBook(next)
+		return in.setBook(next)
 	}
 	return nil
 }
@@ -309,12 +359,24 @@ func (in *Inbox) receive(o segment.Opened, evs []events.Event, next *roster.Book
 // Missing are the signed heads that are known and go further than what is here.
 func (in *Inbox) Missing() (list []events.SignedHead) {
 	for f, s := range in.known {
-		if s.Seq > in.here[f].Seq {
+		if s.Seq > in.here[f].Seq && in.wanted(s.Head) {
 			list = append(list, s)
 		}
 	}
 	slices.SortFunc(list, func(a, b events.SignedHead) int { return a.Feed.Compare(b.Feed) })
 	return list
+}
+
+// wanted reports whether what lies up to a head may be taken: not of a retired
+// bench behind what counts of it.
+func (in *Inbox) wanted(h events.Head) bool {
+	r := in.book.Roster()
+	b, ok := r.Bench(h.Feed.Bench)
+	if !ok || !b.Retired {
+		return true
+	}
+	upTo, _ := r.Counted(h.Feed)
+	return in.here[h.Feed].Seq < min(upTo, h.Seq)
 }
 
 // Hear notes signed heads that somebody had, as a bundle tells: what goes further

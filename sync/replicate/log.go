@@ -22,6 +22,9 @@ type Log interface {
 	// Receive takes events in, with the head that covers them, and writes marks,
 	// all or nothing. Either may be none.
 	Receive(evs []events.Event, heads []events.SignedHead, marks []Mark) error
+	// SetCuts says how far feeds of retired benches count, and whether this
+	// bench is one.
+	SetCuts(cuts map[events.FeedID]uint64, retired bool) error
 	// Marks calls fn with the marks that begin with a prefix, in order.
 	Marks(prefix []byte, fn func(k, v []byte) error) error
 }
@@ -64,7 +67,7 @@ func (l onLog) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err 
 
 func (l onLog) Facts() (evs []events.Event, err error) {
 	err = l.view(func(v *eventlog.View) error {
-		evs, err = v.Events([16]byte{})
+		evs, err = v.AllEvents([16]byte{})
 		return err
 	})
 	return evs, err

@@ -81,7 +81,7 @@ func (s *Shop) looking() (*replicate.Inbox, error) {
 	if err != nil {
 		return nil, err
 	}
-	return replicate.NewInbox(replicate.OnLog(s.Log), s.Log.Shop(), s.key, told.Bodies()...)
+	return replicate.Look(replicate.OnLog(s.Log), s.Log.Shop(), s.key, told.Bodies()...)
 }
 
 func (r *Benches) missing(bench string, n uint64) {

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -61,7 +62,7 @@ func (s *Shop) answer() (a invite.Answer, err error) {
 // Roster is who belongs to the shop, by what is in the log.
 func (s *Shop) Roster() (r roster.Roster, err error) {
 	err = s.view(func(v *eventlog.View) error {
-		facts, err := v.Events([16]byte{})
+		facts, err := v.AllEvents([16]byte{})
 		r = roster.Fold(s.Log.Shop(), facts)
 		return err
 	})
@@ -234,8 +235,11 @@ func (s *Shop) dial(ctx context.Context, k KnownExchange) (*exchange.Exchange, e
 		return nil, err
 	}
 	x, err := exchange.Dial(ctx, exchange.DialOptions{Addrs: k.Addresses, Start: start, Key: s.key, Tag: s.tag()})
+	if errors.Is(err, exchange.ErrNotAdmitted) {
+		return nil, &NotHere{"the exchange at " + k.Addresses[0], "does not let this bench in: it was retired, or its admission has not reached the host"}
+	}
 	if err != nil {
-		return nil, fmt.Errorf("the exchange at %v: %w", k.Addresses, err)
+		return nil, fmt.Errorf("the exchange at %s: %w", strings.Join(k.Addresses, " or "), err)
 	}
 	return x, nil
 }

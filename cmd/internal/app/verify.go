@@ -46,7 +46,11 @@ func (s *Shop) Verify(progress func(done uint64)) (res Verified, err error) {
 			res.OK = false
 			res.Wrong = fmt.Sprintf("%s differ from what the events say; mend it with: oldhand rebuild", strings.Join(differ, ", "))
 		}
-		res.Digest = digestOf(s.Log.Heads(), made)
+		heads, err := v.CountedHeads()
+		if err != nil {
+			return err
+		}
+		res.Digest = digestOf(heads, made)
 		return s.tally(v, &res)
 	})
 	return res, err

@@ -17,7 +17,7 @@ import (
 )
 
 func (e *env) addSync(root *cobra.Command) {
-	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches())
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire())
 }
 
 // untilStopped is a context that ends when the person ends the command.
@@ -222,4 +222,27 @@ func (e *env) tellBenches(b app.Benches) {
 	for _, n := range b.Notes {
 		e.printf("note: %s\n", n)
 	}
+}
+
+func (e *env) retire() *cobra.Command {
+	var why string
+	c := &cobra.Command{Use: "retire BENCH", Short: "end a bench: a laptop that was lost, sold or given up", Args: args(1, 1, "BENCH"),
+		Long: "End a bench. What of it is here counts, on every bench alike; what it recorded besides, or\nrecords from here on, does not, and is kept aside where it turns up. The benches seal with\na new key from here on."}
+	c.RunE = func(_ *cobra.Command, a []string) error {
+		return e.write(func(s *app.Shop) error {
+			res, err := s.Retire(a[0], why)
+			if err != nil {
+				return err
+			}
+			return e.answer(res, func() {
+				e.printf("bench %s is retired; %s of it count\n", res.Bench, count(int(res.Events), "event"))
+				for _, n := range res.Notes {
+					e.printf("  %s\n", n)
+				}
+				e.printf("the other benches hear of it when they meet: oldhand sync\n")
+			})
+		})
+	}
+	c.Flags().StringVar(&why, "why", "", "the `reason`")
+	return c
 }

@@ -1,0 +1,129 @@
+package eventlog
+
+import (
+	"encoding/binary"
+	"fmt"
+	"maps"
+
+	"oldhand/events"
+
+	"github.com/cockroachdb/pebble/v2"
+)
+
+// A cut says how far a feed counts: what an owner said when its bench was
+// retired. Events behind it are kept, checked and passed on as all others are,
+// and nothing follows from them: whatever reads events to see what follows does
+// not see them. Who counts is for the roster to say; here stand its words.
+
+// Cuts are the feeds of which not all counts, and how far they do.
+func (l *Log) Cuts() map[events.FeedID]uint64 {
+	l.feeds.mu.RLock()
+	defer l.feeds.mu.RUnlock()
+	cuts := make(map[events.FeedID]uint64, len(l.feeds.cuts))
+	for n, seq := range l.feeds.cuts {
+		cuts[l.feeds.heads[n].Feed] = seq
+	}
+	return cuts
+}
+
+// SetCuts puts cuts in the place of those there were. Where they differ, the
+// views are out of date from then on: Views gives no version until they are made
+// anew. A cut of a feed that is not here is left out. Retired says that this
+// bench is retired itself, and writes nothing more.
+func (l *Log) SetCuts(cuts map[events.FeedID]uint64, retired bool) error {
+	if err := l.Err(); err != nil {
+		return err
+	}
+	return l.alone(func() error {
+		next := map[feedNo]uint64{}
+		for f, seq := range cuts {
+			if n, _, ok := l.feeds.find(f); ok {
+				next[n] = seq
+			}
+		}
+		if maps.Equal(next, l.feeds.cuts) && retired == l.retired.Load() {
+			return nil
+		}
+		b := l.db.NewBatch()
+		defer b.Close()
+		if err := writeCuts(b, next); err != nil {
+			return err
+		}
+		if err := b.Set(metaRetired, []byte{choose(retired)}, nil); err != nil {
+			return err
+		}
+		if err := b.Commit(pebble.Sync); err != nil {
+			return err
+		}
+		l.feeds.mu.Lock()
+		l.feeds.cuts = next
+		l.feeds.mu.Unlock()
+		l.retired.Store(retired)
+		l.pub.publish(l)
+		return nil
+	})
+}
+
+func choose(yes bool) byte {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+func writeCuts(b *pebble.Batch, cuts map[feedNo]uint64) error {
+	if err := b.DeleteRange([]byte{famCut}, []byte{famCut + 1}, nil); err != nil {
+		return err
+	}
+	for n, seq := range cuts {
+		if err := b.Set(feedKey(famCut, n), binary.BigEndian.AppendUint64(nil, seq), nil); err != nil {
+			return err
+		}
+	}
+	return b.Delete(metaViews, nil)
+}
+
+func (t *feedTable) loadCuts(db *pebble.DB) error {
+	t.cuts = map[feedNo]uint64{}
+	return scan(db, []byte{famCut}, []byte{famCut + 1}, func(k, v []byte) (bool, error) {
+		if len(k) != 5 || len(v) != 8 {
+			return false, fmt.Errorf("cut of %d and %d bytes: %w", len(k), len(v), ErrDamaged)
+		}
+		t.cuts[feedNo(binary.BigEndian.Uint32(k[1:]))] = binary.BigEndian.Uint64(v)
+		return true, nil
+	})
+}
+
+// counts reports whether anything follows from an event of a feed.
+func (t *feedTable) counts(n feedNo, seq uint64) bool {
+	t.mu.RLock()
+	defer t.mu.RUnlock()
+	cut, ok := t.cuts[n]
+	return !ok || seq <= cut
+}
+
+// AllEvents is Events with those behind a cut: the statements of owners count
+// wherever they stand.
+func (v *View) AllEvents(subject [16]byte) ([]events.Event, error) { return v.events(subject, false) }
+
+// CountedHeads are the heads of all feeds as far as they count; feeds of which
+// nothing counts are left out.
+func (v *View) CountedHeads() (heads []events.Head, err error) {
+	cuts := v.log.Cuts()
+	for _, h := range v.log.Heads() {
+		if cut, ok := cuts[h.Feed]; ok && cut < h.Seq {
+			if cut == 0 {
+				continue
+			}
+			if h.Hash, _, err = v.HashAt(h.Feed, cut); err != nil {
+				return nil, err
+			}
+			h.Seq = cut
+		}
+		heads = append(heads, h)
+	}
+	return heads, nil
+}
+
+// errRetired is why a bench that was retired writes nothing more.
+var errRetired = fmt.Errorf("%w, because the owner retired this bench", ErrReadOnly)

@@ -1,0 +1,113 @@
+package eventlog_test
+
+import (
+	"errors"
+	"testing"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/events/eventstest"
+)
+
+// counted are the events that are read to see what follows, in three ways.
+func counted(t *testing.T, l *eventlog.Log) (listed, walked, raw int) {
+	t.Helper()
+	v, err := l.View()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer v.Close()
+	evs, err := v.Events(unit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = v.Each(func(events.Event) error { walked++; return nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := v.AllEvents(unit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(evs), walked, len(all)
+}
+
+func TestNothingFollowsFromWhatLiesBehindACut_P12(t *testing.T) {
+	shop := eventstest.FoundShop(t, 140)
+	from, _ := bench2(t, shop)
+	b := shop.Bench(t, 1)
+	o := b.InFolder(t.TempDir())
+	l := eventstest.Open(t, o)
+	if err := l.Receive(t.Context(), from.evs, []events.SignedHead{from.head}); err != nil {
+		t.Fatal(err)
+	}
+	if err := l.Rewrite("7", func(*eventlog.Bulk) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	feed, cut := from.head.Feed, from.head.Seq-4
+	cuts := map[events.FeedID]uint64{feed: cut, {Incarnation: events.Incarnation{9}}: 3}
+	check := func(l *eventlog.Log) {
+		t.Helper()
+		// The feed's first event begins it and is listed under no unit.
+		if listed, walked, raw := counted(t, l); listed != int(cut)-1 || walked != int(cut) || raw != int(from.head.Seq)-1 {
+			t.Fatalf("listed %d, walked %d, in all %d; cut at %d of %d", listed, walked, raw, cut, from.head.Seq)
+		}
+		if version, err := l.Views(); err != nil || version != "" {
+			t.Fatalf("views of version %q (%v), want none: they have more in them", version, err)
+		}
+		if got := l.Cuts(); len(got) != 1 || got[feed] != cut {
+			t.Fatalf("cuts %v", got)
+		}
+	}
+	if err := l.SetCuts(cuts, false); err != nil {
+		t.Fatal(err)
+	}
+	check(l)
+	closeLog(t, l)
+	l = eventstest.Open(t, o)
+	check(l)
+	mustSound(t, l, nil) // all of it is still there and passed on
+	if err := l.Rewrite("7", func(*eventlog.Bulk) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if err := l.SetCuts(cuts, false); err != nil {
+		t.Fatal(err)
+	}
+	if version, _ := l.Views(); version != "7" {
+		t.Errorf("the same cuts made the views out of date")
+	}
+	if err := l.SetCuts(nil, false); err != nil {
+		t.Fatal(err)
+	}
+	if listed, walked, raw := counted(t, l); listed != raw || walked != int(from.head.Seq) {
+		t.Errorf("without a cut %d of %d are listed, %d walked", listed, raw, walked)
+	}
+}
+
+func TestARetiredBenchWritesNothingMore_P12(t *testing.T) {
+	l, _, folder := eventstest.InTemp(t, 141)
+	eventstest.SaveNotes(t, l, unit, "before", noteSize)
+	if err := l.SetCuts(nil, true); err != nil {
+		t.Fatal(err)
+	}
+	write := func(l *eventlog.Log) error {
+		return l.Append(t.Context(), func(tx *eventlog.Tx) error {
+			_, err := tx.Add(eventstest.Note(unit, "after"))
+			return err
+		})
+	}
+	if err := write(l); !errors.Is(err, eventlog.ErrReadOnly) {
+		t.Fatalf("got %v", err)
+	}
+	closeLog(t, l)
+	l = eventstest.Open(t, eventstest.FoundShop(t, 141).Bench(t, 1).InFolder(folder))
+	if err := write(l); !errors.Is(err, eventlog.ErrReadOnly) {
+		t.Fatalf("opened again: %v", err)
+	}
+	if err := l.SetCuts(nil, false); err != nil {
+		t.Fatal(err)
+	}
+	if err := write(l); err != nil {
+		t.Fatal(err)
+	}
+}
