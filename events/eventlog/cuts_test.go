@@ -9,8 +9,8 @@ import (
 	"oldhand/events/eventstest"
 )
 
-// counted are the events that are read to see what follows, in three ways.
-func counted(t *testing.T, l *eventlog.Log) (listed, walked, raw int) {
+// readings are how many events are seen by whoever looks for what follows, in three ways.
+func readings(t *testing.T, l *eventlog.Log) (listed, walked, raw int) {
 	t.Helper()
 	v, err := l.View()
 	if err != nil {
@@ -49,7 +49,7 @@ func TestNothingFollowsFromWhatLiesBehindACut_P12(t *testing.T) {
 	check := func(l *eventlog.Log) {
 		t.Helper()
 		// The feed's first event begins it and is listed under no unit.
-		if listed, walked, raw := counted(t, l); listed != int(cut)-1 || walked != int(cut) || raw != int(from.head.Seq)-1 {
+		if listed, walked, raw := readings(t, l); listed != int(cut)-1 || walked != int(cut) || raw != int(from.head.Seq)-1 {
 			t.Fatalf("listed %d, walked %d, in all %d; cut at %d of %d", listed, walked, raw, cut, from.head.Seq)
 		}
 		if version, err := l.Views(); err != nil || version != "" {
@@ -79,7 +79,7 @@ func TestNothingFollowsFromWhatLiesBehindACut_P12(t *testing.T) {
 	if err := l.SetCuts(nil, false); err != nil {
 		t.Fatal(err)
 	}
-	if listed, walked, raw := counted(t, l); listed != raw || walked != int(from.head.Seq) {
+	if listed, walked, raw := readings(t, l); listed != raw || walked != int(from.head.Seq) {
 		t.Errorf("without a cut %d of %d are listed, %d walked", listed, raw, walked)
 	}
 }
