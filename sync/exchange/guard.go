@@ -103,9 +103,13 @@ func (h *Host) reopen() {
 }
 
 // restart starts the server anew, which reads from disk what is really there,
-// and tries a write.
+// and tries a write. The host's own connections are made anew as well: one of
+// the old could pass for alive for a moment, and a write on it waits in vain.
 func (h *Host) restart() error {
 	had := h.why
+	for _, s := range h.shops {
+		s.leave()
+	}
 	h.stop()
 	h.why = nil // so that the probe is taken
 	err := h.start()
@@ -121,21 +125,22 @@ const probeTime = 5 * time.Second
 // probe writes a few bytes to every shop's stream and waits until they are on
 // disk.
 func (h *Host) probe() (err error) {
-	ctx, cancel := context.WithTimeout(context.Background(), probeTime)
-	defer cancel()
 	for _, s := range h.shops {
-		err = errors.Join(err, h.probeShop(ctx, s))
+		err = errors.Join(err, h.probeShop(s))
 	}
 	return err
 }
 
-func (h *Host) probeShop(ctx context.Context, s *hosted) error {
-	for !s.conn.IsConnected() { // it is on its way back after a start anew
-		if err := sleep(ctx, 10*time.Millisecond); err != nil {
-			return fmt.Errorf("probe shop %s: %w: %w", s.shop, ErrOffline, err)
-		}
+func (h *Host) probeShop(s *hosted) (err error) {
+	if s.conn == nil {
+		err = h.serve(s)
 	}
-	if _, err := s.js.Publish(ctx, s.shop.probe(), []byte("probe")); err != nil {
+	if err == nil {
+		ctx, cancel := context.WithTimeout(context.Background(), probeTime)
+		defer cancel()
+		_, err = s.js.Publish(ctx, s.shop.probe(), []byte("probe"))
+	}
+	if err != nil {
 		return fmt.Errorf("probe shop %s: %w", s.shop, err)
 	}
 	return nil

@@ -30,6 +30,7 @@ func (s *hosted) account() string { return "SHOP-" + s.shop.String() }
 func (s *hosted) leave() {
 	if s.conn != nil {
 		s.conn.Close()
+		s.conn = nil
 	}
 }
 
@@ -93,7 +94,8 @@ func (h *Host) serve(s *hosted) error {
 	if err != nil {
 		return err
 	}
-	opts := append(connection(s.key, own), nats.InProcessServer(door{h, own}))
+	opts := append(connection(s.key, own), nats.InProcessServer(door{h, own}),
+		nats.ErrorHandler(func(*nats.Conn, *nats.Subscription, error) {})) // the library's own prints
 	conn, err := nats.Connect("", opts...)
 	if err != nil {
 		return err
