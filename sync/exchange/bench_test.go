@@ -186,9 +186,9 @@ func fill(t testing.TB, x *exchange.Exchange, f events.FeedID, word string, n in
 
 func eventually(t testing.TB, what string, ok func() bool) {
 	t.Helper()
-	for end := time.Now().Add(20 * time.Second); !ok(); time.Sleep(5 * time.Millisecond) {
+	for end := time.Now().Add(40 * time.Second); !ok(); time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(end) {
-			t.Fatalf("not within 20 seconds: %s", what)
+			t.Fatalf("not within 40 seconds: %s", what)
 		}
 	}
 }

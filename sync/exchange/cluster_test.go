@@ -120,6 +120,14 @@ func (c *cluster) leader() int {
 	return -1
 }
 
+// awaitHealth waits until a server has caught up, so that it can lead.
+func (c *cluster) awaitHealth(i int) {
+	c.t.Helper()
+	eventually(c.t, "a server has caught up", func() bool {
+		return c.servers[i].Healthz(&server.HealthzOptions{}).Status == "ok" && c.servers[i].JetStreamIsStreamCurrent("SHOP", shop.Stream())
+	})
+}
+
 func (c *cluster) awaitLeader() (i int) {
 	c.t.Helper()
 	eventually(c.t, "the stream has a leader", func() bool { i = c.leader(); return i >= 0 })
@@ -159,7 +167,6 @@ func (c *cluster) js(k events.BenchKey) jetstream.JetStream {
 func (c *cluster) dial(k events.BenchKey) (x *exchange.Exchange) {
 	c.t.Helper()
 	o := c.to(k)
-	o.Timeout = 5 * time.Second
 	var last error
 	eventually(c.t, "the cluster is ready", func() bool {
 		var err error
@@ -204,11 +211,12 @@ func TestAClusterLosesNothingAcknowledged_F22_P4(t *testing.T) {
 		})
 	}
 	for range 4 {
-		time.Sleep(150 * time.Millisecond)
+		progress(t, writers)
 		i := c.awaitLeader()
 		c.stop(i)
-		c.awaitLeader()
+		progress(t, writers)
 		c.start(i)
+		c.awaitHealth(i)
 	}
 	for i := range c.servers {
 		c.stop(i)
@@ -216,11 +224,19 @@ func TestAClusterLosesNothingAcknowledged_F22_P4(t *testing.T) {
 	for i := range c.servers {
 		c.start(i)
 	}
-	c.awaitLeader()
-	time.Sleep(200 * time.Millisecond)
+	progress(t, writers)
 	stop()
 	group.Wait()
 	checkCluster(t, writers, reader, y)
+}
+
+// progress waits until each writer has written some more.
+func progress(t testing.TB, writers []*writer) {
+	t.Helper()
+	for _, w := range writers {
+		goal := w.acked.Load() + 20
+		eventually(t, "a writer goes on", func() bool { return w.acked.Load() >= goal })
+	}
 }
 
 func checkCluster(t *testing.T, writers []*writer, reader *reading, x *exchange.Exchange) {
@@ -230,7 +246,7 @@ func checkCluster(t *testing.T, writers []*writer, reader *reading, x *exchange.
 		t.Logf("feed %s: %d payloads in %d tries, %d acknowledgements lost", w.feed.Short(), len(w.sent), w.tries, w.stored)
 		total += len(w.sent)
 	}
-	if total < 50 {
+	if total < 300 {
 		t.Fatalf("only %d were written", total)
 	}
 	reader.wait(t, total)

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -23,6 +24,7 @@ type writer struct {
 	sent   []string
 	stored int // acknowledgements that were lost though the message was stored
 	tries  int
+	acked  atomic.Int64 // length of sent, for others to look at
 }
 
 // write publishes one payload, through however many cuts.
@@ -32,7 +34,7 @@ func (w *writer) write(ctx context.Context, payload string) error {
 		seq, err := w.x.Publish(ctx, w.feed, w.at, []byte(payload))
 		switch {
 		case err == nil:
-			w.at, w.sent = seq, append(w.sent, payload)
+			w.done(seq, payload)
 			return nil
 		case errors.Is(err, exchange.ErrOffline):
 			time.Sleep(5 * time.Millisecond)
@@ -47,6 +49,11 @@ func (w *writer) write(ctx context.Context, payload string) error {
 	}
 }
 
+func (w *writer) done(seq uint64, payload string) {
+	w.at, w.sent = seq, append(w.sent, payload)
+	w.acked.Add(1)
+}
+
 // readBack finds out whether the payload was stored. It compares hashes: the
 // number alone could be somebody else's.
 func (w *writer) readBack(ctx context.Context, payload string) (stored bool, err error) {
@@ -54,7 +61,7 @@ func (w *writer) readBack(ctx context.Context, payload string) (stored bool, err
 		m, ok, err := w.x.Last(ctx, w.feed)
 		switch {
 		case err == nil && ok && m.Hash == sha256.Sum256([]byte(payload)):
-			w.at, w.sent = m.Seq, append(w.sent, payload)
+			w.done(m.Seq, payload)
 			w.stored++
 			return true, nil
 		case err == nil && m.Seq == w.at:
