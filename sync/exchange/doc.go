@@ -37,8 +37,8 @@
 // a message that was sent twice is stored once. One message of a feed is under
 // way at a time; a second one is ErrBusy.
 //
-// There are four ways to fail. ErrOffline, ErrTooLarge, ErrFull: nothing was
-// stored. ErrBehind: the feed ends elsewhere. ErrBusy: wait. ErrUnknown: the
+// There are several ways to fail. ErrOffline, ErrTooLarge, ErrFull, ErrNoStream:
+// nothing was stored. ErrBehind: the feed ends elsewhere. ErrBusy: wait. ErrUnknown: the
 // answer did not come, and the message may be stored or not; the feed takes
 // nothing more until Last has read it. The caller compares the Hash of what is
 // last there with what it sent, and not the number alone, which somebody else's

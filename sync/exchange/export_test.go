@@ -72,3 +72,6 @@ func PinOf(c tls.Certificate) Pin { return pinOf(c.Leaf) }
 func ServerTLS(c tls.Certificate) *tls.Config {
 	return &tls.Config{MinVersion: tls.VersionTLS13, Certificates: []tls.Certificate{c}}
 }
+
+// Published is what a publish gives for an error of the library's.
+func Published(err error) error { return published(plainly(err)) }

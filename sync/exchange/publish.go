@@ -64,7 +64,8 @@ func (x *Exchange) Publish(ctx context.Context, feed events.FeedID, expect uint6
 }
 
 // published sorts what came in place of an acknowledgement. Whatever does not
-// plainly say that nothing was stored leaves it unknown.
+// plainly say that nothing was stored leaves it unknown; the reason is then in
+// the text only, so that nobody takes an ErrOffline in it for an answer.
 func published(err error) error {
 	var api *jetstream.APIError
 	if errors.As(err, &api) {
@@ -72,10 +73,13 @@ func published(err error) error {
 			return fmt.Errorf("%w: %w", class, api)
 		}
 	}
-	if errors.Is(err, nats.ErrReconnectBufExceeded) || errors.Is(err, nats.ErrDisconnected) {
-		return err // ErrOffline: nothing was sent
+	switch {
+	case errors.Is(err, nats.ErrReconnectBufExceeded): // there is no buffer, so it was not sent
+		return fmt.Errorf("%w: %w", ErrOffline, err)
+	case errors.Is(err, nats.ErrMaxPayload): // of a server that takes less than ours
+		return fmt.Errorf("%w: %w", ErrTooLarge, err)
 	}
-	return fmt.Errorf("%w: %w", ErrUnknown, err)
+	return fmt.Errorf("%w: %v", ErrUnknown, err)
 }
 
 // refusal is nil where the server's answer does not say that nothing was stored.

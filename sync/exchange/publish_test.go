@@ -2,6 +2,7 @@ package exchange_test
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -9,6 +10,9 @@ import (
 	"testing"
 
 	"oldhand/sync/exchange"
+
+	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nats.go/jetstream"
 )
 
 func TestAPublishThatExpectsWrongIsRefused_F16(t *testing.T) {
@@ -131,4 +135,47 @@ func TestOneMessageOfAFeedIsUnderWay_F16(t *testing.T) {
 		t.Errorf("last: %q, %v, %v", m.Payload, ok, err)
 	}
 	publish(t, x, f, 1, "third")
+}
+
+// Each way a publish can end without an acknowledgement, by the server's
+// number or the library's error. One that does not say that nothing was stored
+// leaves it unknown, and is nothing else besides.
+func TestEachEndOfAPublishHasItsClass_F16(t *testing.T) {
+	t.Parallel()
+	classes := []error{
+		exchange.ErrBehind, exchange.ErrBusy, exchange.ErrFull, exchange.ErrTooLarge,
+		exchange.ErrNoStream, exchange.ErrOffline, exchange.ErrUnknown,
+	}
+	api := func(code jetstream.ErrorCode, text string) error {
+		return fmt.Errorf("nats: %w", &jetstream.APIError{Code: 400, ErrorCode: code, Description: text})
+	}
+	for name, c := range map[string]struct{ err, want error }{
+		"wrong last sequence":         {api(10071, "wrong last sequence: 3"), exchange.ErrBehind},
+		"another in process":          {api(10164, "wrong last sequence"), exchange.ErrBusy},
+		"no resources":                {api(10023, "insufficient resources"), exchange.ErrFull},
+		"the account's room":          {api(10002, "resource limits exceeded"), exchange.ErrFull},
+		"the server's room":           {api(10047, "insufficient storage"), exchange.ErrFull},
+		"sealed":                      {api(10109, "sealed"), exchange.ErrFull},
+		"bytes of the stream":         {api(10077, "maximum bytes exceeded"), exchange.ErrFull},
+		"messages of the stream":      {api(10077, "maximum messages exceeded"), exchange.ErrFull},
+		"the disk":                    {api(10077, "no space left on device"), exchange.ErrUnknown},
+		"too large for the stream":    {api(10054, "message size exceeds"), exchange.ErrTooLarge},
+		"too large for the server":    {nats.ErrMaxPayload, exchange.ErrTooLarge},
+		"no such stream":              {api(10059, "stream not found"), exchange.ErrNoStream},
+		"a number of a later server":  {api(19999, "something"), exchange.ErrUnknown},
+		"no connection":               {nats.ErrReconnectBufExceeded, exchange.ErrOffline},
+		"cut while the answer is due": {nats.ErrDisconnected, exchange.ErrUnknown},
+		"closed meanwhile":            {nats.ErrConnectionClosed, exchange.ErrUnknown},
+		"nobody there to answer":      {jetstream.ErrNoStreamResponse, exchange.ErrUnknown},
+		"an answer that is none":      {jetstream.ErrInvalidJSAck, exchange.ErrUnknown},
+		"no time left":                {context.DeadlineExceeded, exchange.ErrUnknown},
+		"given up":                    {context.Canceled, exchange.ErrUnknown},
+	} {
+		got := exchange.Published(c.err)
+		for _, class := range classes {
+			if errors.Is(got, class) != (class == c.want) {
+				t.Errorf("%s: got %v, want %v only", name, got, c.want)
+			}
+		}
+	}
 }

@@ -28,7 +28,7 @@ func (x *Exchange) State(ctx context.Context) State {
 	x.mu.Lock()
 	defer x.mu.Unlock()
 	s := State{
-		Connected: x.link.isUp(),
+		Connected: x.link.isUp() && x.conn.IsConnected(),
 		Epoch:     x.epoch,
 		Warnings:  slices.Clone(x.warnings),
 		Restarts:  x.restarts,
