@@ -66,8 +66,17 @@ func listed(r Reader, class byte, text []byte) (ids []events.UnitID, err error) 
 }
 
 // EachOpen calls fn with the units that stand on a bench, longest first.
-func EachOpen(r Reader, fn func(*History) (bool, error)) error {
-	lo := []byte{'l', byOpen}
+func EachOpen(r Reader, fn func(*History) (bool, error)) error { return eachListed(r, byOpen, fn) }
+
+// EachDisputed calls fn with the units of which versions of a fact are in
+// conflict, in the order in which units were first named.
+func EachDisputed(r Reader, fn func(*History) (bool, error)) error {
+	return eachListed(r, byDispute, fn)
+}
+
+// eachListed calls fn with the units of a class, in the order of its keys.
+func eachListed(r Reader, class byte, fn func(*History) (bool, error)) error {
+	lo := []byte{'l', class}
 	return r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
 		root, ok := rootOf(k)
 		if !ok {

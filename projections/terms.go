@@ -9,13 +9,14 @@ import (
 // Classes of the l family: by what a unit can be found, besides the grams of
 // its serials. They are part of the views' format.
 const (
-	bySerial = 's' // key of a serial
-	byTag    = 't' // tag
-	byModel  = 'm' // key of the maker, zero, key of the model
-	byOpen   = 'o' // day received, of a unit that stands on a bench
-	byPerson = 'p' // person's id
-	byRow    = 'i' // key of an imported row's content
-	byJob    = 'j' // key of a job's number in an old book, zero, day received
+	bySerial  = 's' // key of a serial
+	byTag     = 't' // tag
+	byModel   = 'm' // key of the maker, zero, key of the model
+	byOpen    = 'o' // day received, of a unit that stands on a bench
+	byPerson  = 'p' // person's id
+	byRow     = 'i' // key of an imported row's content
+	byJob     = 'j' // key of a job's number in an old book, zero, day received
+	byDispute = 'd' // nothing, of a unit of which versions are in conflict
 )
 
 // termKey is the key of one way to find one unit. A text that holds zeros of
@@ -68,6 +69,9 @@ func terms(h *History) [][]byte {
 	}
 	if len(h.Visits) > 0 {
 		add(termKey(byModel, modelText(h.Maker, h.Model), h.Root))
+	}
+	if len(h.Conflicts) > 0 {
+		add(termKey(byDispute, nil, h.Root))
 	}
 	if v := h.OpenVisit(); v != nil {
 		add(termKey(byOpen, dayText(placeOf(events.EventID(v.ID), v.Received).day), h.Root))

@@ -177,19 +177,13 @@ func pastOf(r keyring, h *projections.History) (PastUnit, error) {
 }
 
 // addConflicts reads the versions in dispute.
-func (u *PastUnit) addConflicts(r keyring, h *projections.History) error {
+func (u *PastUnit) addConflicts(r projections.Reader, h *projections.History) error {
 	if len(h.Conflicts) == 0 {
 		return nil
 	}
-	byID := map[events.EventID]events.Event{}
-	for _, m := range h.Members {
-		evs, err := r.Events(m)
-		if err != nil {
-			return err
-		}
-		for _, e := range evs {
-			byID[e.ID] = e
-		}
+	byID, err := unitEvents(r, h)
+	if err != nil {
+		return err
 	}
 	for _, c := range h.Conflicts {
 		p := PastConflict{Fact: c.Fact.String()}

@@ -110,10 +110,8 @@ func (e *env) tellUnit(m app.PastUnit, ids bool) {
 		e.printf("  withdrawn: %s%s  %s\n", id(l, ids), l.At, l.Line)
 	}
 	for _, c := range m.Conflicts {
-		e.printf("  in conflict, since one did not see the other; settle it by correcting the entry %s:\n", c.Fact[len(c.Fact)-6:])
-		for i, v := range c.Versions {
-			e.printf("    %s %s  %s\n", map[bool]string{true: "shown:", false: "other:"}[i == 0], v.By, v.Line)
-		}
+		e.printf("  in conflict, since one did not see the other; settle it: oldhand settle %s --keep N\n", m.Tag)
+		e.tellVersions(c)
 	}
 	if m.Unread > 0 {
 		e.printf("  %s made by a newer version: kept, and not read here\n", count(m.Unread, "entry", "entries"))

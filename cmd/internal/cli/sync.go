@@ -17,7 +17,7 @@ import (
 )
 
 func (e *env) addSync(root *cobra.Command) {
-	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire())
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.conflicts(), e.settle())
 }
 
 // untilStopped is a context that ends when the person ends the command.
@@ -244,5 +244,53 @@ func (e *env) retire() *cobra.Command {
 		})
 	}
 	c.Flags().StringVar(&why, "why", "", "the `reason`")
+	return c
+}
+
+func (e *env) conflicts() *cobra.Command {
+	return &cobra.Command{Use: "conflicts", Short: "what two benches said differently without seeing each other", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
+		return e.read(func(s *app.Shop) error {
+			list, err := s.Conflicts()
+			if err != nil {
+				return err
+			}
+			return e.answer(list, func() {
+				if len(list) == 0 {
+					e.printf("nothing is in conflict\n")
+				}
+				for _, u := range list {
+					e.printf("%s  %s\n", u.Tag, u.Name)
+					for _, c := range u.Conflicts {
+						e.printf("  entry %s; settle it: oldhand settle %s --keep N\n", c.Fact[len(c.Fact)-6:], u.Tag)
+						e.tellVersions(c)
+					}
+				}
+			})
+		})
+	}}
+}
+
+// tellVersions numbers the versions in conflict, the one that is shown first.
+func (e *env) tellVersions(c app.PastConflict) {
+	for i, v := range c.Versions {
+		mark := ""
+		if i == 0 {
+			mark = " (shown meanwhile)"
+		}
+		e.printf("    %d  %s  %s%s\n", i+1, day(v.At), strings.TrimSpace(v.By+"  "+v.Line), mark)
+	}
+}
+
+func (e *env) settle() *cobra.Command {
+	var entry, keep, why string
+	c := e.act("settle UNIT", "choose one of the versions in conflict", 1, 1, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
+		if keep == "" {
+			return app.Saved{}, &usage{errors.New("say with --keep which version, such as --keep 2; see them with: oldhand conflicts")}
+		}
+		return s.Settle(a[0], entry, keep, why, w)
+	})
+	c.Flags().StringVar(&keep, "keep", "", "the `version` to keep, by its number as shown")
+	c.Flags().StringVar(&entry, "entry", "", "the `entry` in conflict, where the unit has several")
+	c.Flags().StringVar(&why, "why", "", "the reason")
 	return c
 }
