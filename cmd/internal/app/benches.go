@@ -1,7 +1,10 @@
 package app
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -16,8 +19,9 @@ import (
 type Benches struct {
 	Shop    string       `json:"shop"`
 	Benches []BenchState `json:"benches"`
-	Aside   []AsideState `json:"kept_aside"` // segments that were not taken, with the reason
-	Notes   []string     `json:"notes"`      // what an owner should look at
+	Aside   []AsideState `json:"kept_aside"`         // segments that were not taken, with the reason
+	Notes   []string     `json:"notes"`              // what an owner should look at
+	LastMet string       `json:"last_met,omitempty"` // when this bench met an exchange last
 }
 
 // BenchState is one bench.
@@ -47,8 +51,12 @@ func (s *Shop) Benches() (res Benches, err error) {
 	if err != nil {
 		return res, err
 	}
+	var met lastMet
+	if err := readJSON(filepath.Join(s.Dir, metFile), &met); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return res, err
+	}
 	r := in.Roster()
-	res = Benches{Shop: s.Card.Name, Benches: []BenchState{}, Aside: []AsideState{}, Notes: []string{}}
+	res = Benches{LastMet: met.At, Shop: s.Card.Name, Benches: []BenchState{}, Aside: []AsideState{}, Notes: []string{}}
 	err = s.view(func(v *eventlog.View) error {
 		states, err := s.benchStates(v, r)
 		res.Benches = states

@@ -161,7 +161,20 @@ func (s *Shop) Meet(ctx context.Context, x *exchange.Exchange, with string, told
 	if err != nil {
 		return m, fmt.Errorf("meet the exchange at %s: %w", with, err)
 	}
-	return m, s.freshViews()
+	return m, errors.Join(s.freshViews(), s.rememberMeeting(m))
+}
+
+// lastMet is when this bench met an exchange last, and how it stood then.
+type lastMet struct {
+	At       string `json:"at"`
+	AllHere  bool   `json:"all_here"`
+	AllThere bool   `json:"all_there"`
+}
+
+const metFile = "met.json"
+
+func (s *Shop) rememberMeeting(m Met) error {
+	return writeJSON(filepath.Join(s.Dir, metFile), lastMet{s.now().Format("2006-01-02 15:04"), m.AllHere, m.AllThere})
 }
 
 // met says how this bench stands after a meeting.

@@ -17,7 +17,7 @@ import (
 )
 
 func (e *env) addSync(root *cobra.Command) {
-	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.conflicts(), e.settle())
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.conflicts(), e.settle(), e.ownerKey())
 }
 
 // untilStopped is a context that ends when the person ends the command.
@@ -211,6 +211,11 @@ func (e *env) tellBenches(b app.Benches) {
 	for _, line := range columns(rows) {
 		e.printf("%s\n", line)
 	}
+	if b.LastMet == "" {
+		e.printf("this bench has not met the others yet\n")
+	} else {
+		e.printf("this bench met the others last at %s\n", b.LastMet)
+	}
 	for _, x := range b.Benches {
 		for _, said := range x.Says {
 			e.printf("%s: %s\n", x.Name, said)
@@ -292,5 +297,34 @@ func (e *env) settle() *cobra.Command {
 	c.Flags().StringVar(&keep, "keep", "", "the `version` to keep, by its number as shown")
 	c.Flags().StringVar(&entry, "entry", "", "the `entry` in conflict, where the unit has several")
 	c.Flags().StringVar(&why, "why", "", "the reason")
+	return c
+}
+
+func (e *env) ownerKey() *cobra.Command {
+	c := &cobra.Command{Use: "owner-key", Short: "a second owner's key for the drawer, and taking it out again"}
+	spare := &cobra.Command{Use: "spare NAME", Short: "make an owner's key to print; it is written nowhere", Args: args(1, 1, "NAME"), RunE: func(_ *cobra.Command, a []string) error {
+		return e.write(func(s *app.Shop) error {
+			k, err := s.Spare(a[0])
+			if err != nil {
+				return err
+			}
+			return e.answer(k, func() {
+				e.printf("print this and keep it in another place; it is shown once and written nowhere:\n\n  %s\n\n", k.Key)
+				e.printf("if this laptop is lost, type it on another bench: oldhand owner-key use\n")
+				e.printf("whoever has it can let benches in and retire them\n")
+			})
+		})
+	}}
+	use := &cobra.Command{Use: "use", Short: "read an owner's key as it was printed, from standard input", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
+		return e.write(func(s *app.Shop) error {
+			if err := s.UseOwnerKey(e.in); err != nil {
+				return err
+			}
+			return e.answer(struct {
+				Owner bool `json:"owner"`
+			}{true}, func() { e.printf("this bench can do what an owner does\n") })
+		})
+	}}
+	c.AddCommand(spare, use)
 	return c
 }
