@@ -67,11 +67,24 @@ func Dial(ctx context.Context, o DialOptions) (*Exchange, error) {
 	if err != nil {
 		return nil, fmt.Errorf("dial an exchange: %w", err)
 	}
-	if _, err := x.look(ctx); err != nil {
+	if err := x.firstLook(ctx); err != nil {
 		x.Close()
 		return nil, fmt.Errorf("dial an exchange: %w", err)
 	}
 	return x, nil
+}
+
+// firstLook looks at the shop's stream. While a host takes its users over,
+// nobody answers there for a moment; that is waited for.
+func (x *Exchange) firstLook(ctx context.Context) error {
+	ctx, cancel := context.WithTimeout(ctx, x.opt.Timeout)
+	defer cancel()
+	for {
+		_, err := x.look(ctx)
+		if !errors.Is(err, nats.ErrNoResponders) || sleep(ctx, 50*time.Millisecond) != nil {
+			return err
+		}
+	}
 }
 
 // connect logs in, and no more.

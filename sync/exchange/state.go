@@ -27,6 +27,9 @@ func (x *Exchange) State(ctx context.Context) State {
 	x.note(err)
 	x.mu.Lock()
 	defer x.mu.Unlock()
+	if err == nil {
+		x.problem = nil // it answers, so whatever it was is over
+	}
 	s := State{
 		Connected: x.link.isUp() && x.conn.IsConnected(),
 		Epoch:     x.epoch,
