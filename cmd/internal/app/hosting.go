@@ -38,8 +38,9 @@ type Hosting struct {
 
 	mu      sync.Mutex // over the folder, the codes and the users
 	codes   invite.Invites
-	benches []events.BenchID
-	guests  []exchange.Guest
+	benches []events.BenchID // that belong to the shop
+	inside  []events.BenchID // that are let in, and
+	guests  []exchange.Guest // so are these
 
 	seen   uint64      // the exchange's last message when it was met last
 	stored os.FileInfo // the witness then: it changes with every action
@@ -68,7 +69,7 @@ func OpenHosting(ctx context.Context, dir, listen string, o Options, tell func(s
 	if err != nil {
 		return nil, err
 	}
-	err = h.host.SetUsers(h.tag, h.benches, nil)
+	err = h.setUsers(nil)
 	if err == nil {
 		h.x, err = exchange.Dial(ctx, exchange.DialOptions{Host: h.host, Key: key, Tag: h.tag, Warn: tell})
 	}
@@ -178,7 +179,20 @@ func (h *Hosting) look(ctx context.Context) error {
 	if m.Took > 0 {
 		h.tell(fmt.Sprintf("took %d events", m.Took))
 	}
-	return h.host.SetUsers(h.tag, h.benches, h.guests)
+	return h.setUsers(h.guests)
+}
+
+// setUsers lets benches and guests in, where they are others than before: the
+// server takes users over at the cost of a moment in which it does not answer.
+func (h *Hosting) setUsers(guests []exchange.Guest) error {
+	if slices.Equal(h.benches, h.inside) && slices.Equal(guests, h.guests) {
+		return nil
+	}
+	if err := h.host.SetUsers(h.tag, h.benches, guests); err != nil {
+		return err
+	}
+	h.inside, h.guests = slices.Clone(h.benches), guests
+	return nil
 }
 
 // witness is the state of the file that every action writes.
@@ -211,14 +225,12 @@ func (h *Hosting) setGuests() error {
 	for _, g := range h.codes.Open(h.opt.clock()()) {
 		guests = append(guests, exchange.Guest(g))
 	}
-	if slices.Equal(guests, h.guests) {
-		return nil
-	}
-	h.guests = guests
-	return h.host.SetUsers(h.tag, h.benches, guests)
+	return h.setUsers(guests)
 }
 
 // onJoin answers a guest: what the shop is, and then whether it may belong to it.
+// A bench that may is let in before it hears so, since it comes at once. The
+// guest stays until the next look: it has yet to read the answer.
 func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byte {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -228,8 +240,13 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 			reply, err = s.founding()
 			return err
 		}
-		reply, err = h.admit(s, invite.Guest(g), request)
-		return err
+		if reply, err = h.admit(s, invite.Guest(g), request); err != nil {
+			return err
+		}
+		if err = h.readUsers(s); err != nil {
+			return err
+		}
+		return h.setUsers(h.guests)
 	})
 	if err == nil {
 		return reply
