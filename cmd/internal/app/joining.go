@@ -216,5 +216,11 @@ func layJoined(dir string, c Card, key events.BenchKey, a invite.Answer, k Known
 	if err != nil {
 		return err
 	}
-	return errors.Join(writeWhole(filepath.Join(dir, answerFile), b), rememberExchange(dir, k), layCard(dir, c))
+	if err := writeWhole(filepath.Join(dir, answerFile), b); err != nil {
+		return err
+	}
+	if err := rememberExchange(dir, k); err != nil {
+		return err
+	}
+	return layCard(dir, c)
 }
