@@ -96,7 +96,7 @@ func (e *env) tellReceived(r app.ReceiveResult) {
 		}
 		e.printf("  %s\n", l)
 	}
-	e.printf("%s\n", app.OpeningCaution)
+	fmt.Fprintln(e.out, app.OpeningCaution)
 }
 
 func (e *env) identify() *cobra.Command {
