@@ -8,6 +8,7 @@ import (
 // State is what a page shows of an exchange.
 type State struct {
 	Connected bool
+	Answers   bool   // to this very question; an older Problem may be over by then
 	Server    string // its name, while connected
 	Epoch     string
 	Messages  uint64
@@ -27,11 +28,9 @@ func (x *Exchange) State(ctx context.Context) State {
 	x.note(err)
 	x.mu.Lock()
 	defer x.mu.Unlock()
-	if err == nil {
-		x.problem = nil // it answers, so whatever it was is over
-	}
 	s := State{
 		Connected: x.link.isUp() && x.conn.IsConnected(),
+		Answers:   err == nil,
 		Epoch:     x.epoch,
 		Warnings:  slices.Clone(x.warnings),
 		Restarts:  x.restarts,

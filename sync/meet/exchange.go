@@ -92,7 +92,7 @@ func (m *meeting) run(ctx context.Context) error {
 func (m *meeting) meet(ctx context.Context) error {
 	for begun := time.Now(); ; {
 		s := m.x.State(ctx)
-		if s.Connected && s.Epoch != "" && s.Problem == nil {
+		if s.Connected && s.Epoch != "" && s.Answers {
 			return m.begin(ctx, s)
 		}
 		if m.o.Once && time.Since(begun) > m.o.Patience {

@@ -69,8 +69,8 @@ func (w *watching) look(ctx context.Context) (m Met, err error) {
 	h := Hosting{dir: w.dir, opt: w.opt}
 	if w.x != nil {
 		state := w.x.State(ctx)
-		if state.Problem != nil {
-			return m, state.Problem
+		if !state.Answers {
+			return m, errors.Join(exchange.ErrOffline, state.Problem)
 		}
 		if state.LastSeq == w.seen && sameFile(h.witness(), w.stored) {
 			return m, nil
