@@ -135,6 +135,9 @@ func (h *Hosting) readUsers(s *Shop) error {
 	return nil
 }
 
+// ownExchange is what a bench calls the exchange that it hosts itself.
+const ownExchange = "this bench's own exchange"
+
 // lookEvery is the pause between looks for something to exchange.
 const lookEvery = 300 * time.Millisecond
 
@@ -167,7 +170,7 @@ func (h *Hosting) look(ctx context.Context) error {
 	}
 	var m Met
 	err := h.inFolder(func(s *Shop) (err error) {
-		if m, err = s.Meet(ctx, h.x, "this bench's own exchange", nil); err != nil {
+		if m, err = s.Meet(ctx, h.x, ownExchange, nil); err != nil {
 			return err
 		}
 		return h.readUsers(s)
@@ -244,6 +247,10 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 			return err
 		}
 		if err = h.readUsers(s); err != nil {
+			return err
+		}
+		// The exchange has the admission before the bench comes to read it.
+		if _, err = s.Meet(context.Background(), h.x, ownExchange, nil); err != nil {
 			return err
 		}
 		return h.setUsers(h.guests)
