@@ -100,11 +100,13 @@ func (c Code) encode() ([]byte, error) {
 		return nil, fmt.Errorf("join code: %d addresses, at most %d", len(c.Addresses), MaxAddresses)
 	}
 	b := []byte{version<<4 | byte(len(c.Addresses))}
-	b = slices.Concat(b, c.Pin[:], c.Secret[:], c.Owner[:])
-	for _, a := range c.Addresses {
-		var err error
+	return appendAddresses(slices.Concat(b, c.Pin[:], c.Secret[:], c.Owner[:]), c.Addresses)
+}
+
+func appendAddresses(b []byte, addresses []string) (_ []byte, err error) {
+	for _, a := range addresses {
 		if b, err = appendAddress(b, a); err != nil {
-			return nil, fmt.Errorf("join code: address %q: %w", a, err)
+			return nil, fmt.Errorf("code: address %q: %w", a, err)
 		}
 	}
 	return b, nil
@@ -118,17 +120,25 @@ func decode(b []byte) (c Code, err error) {
 	for _, dst := range [][]byte{c.Pin[:], c.Secret[:], c.Owner[:]} {
 		rest = rest[copy(dst, rest):]
 	}
-	for range addresses {
-		var a string
-		if a, rest, err = cutAddress(rest); err != nil {
-			return Code{}, err
-		}
-		c.Addresses = append(c.Addresses, a)
-	}
-	if len(rest) > 0 {
-		return Code{}, ErrNotCode
+	if c.Addresses, err = cutAddresses(rest, int(addresses)); err != nil {
+		return Code{}, err
 	}
 	return c, nil
+}
+
+// cutAddresses reads so many addresses, and nothing behind them.
+func cutAddresses(b []byte, n int) (list []string, err error) {
+	for range n {
+		var a string
+		if a, b, err = cutAddress(b); err != nil {
+			return nil, err
+		}
+		list = append(list, a)
+	}
+	if len(b) > 0 {
+		return nil, ErrNotCode
+	}
+	return list, nil
 }
 
 const (

@@ -179,11 +179,11 @@ func TestWhatIsNoCodeIsSaidToBeNone(t *testing.T) {
 	}
 	for _, typed := range []string{"", " - ", strings.Repeat("2", invite.MaxTyped+1)} {
 		var m *invite.Mistyped
-		if _, err := invite.Read(typed); !errors.As(err, &m) || len(m.Groups) != 0 || !strings.HasPrefix(err.Error(), "join code: ") {
+		if _, err := invite.Read(typed); !errors.As(err, &m) || len(m.Groups) != 0 || !strings.HasPrefix(err.Error(), "code: ") {
 			t.Errorf("%.20q: %v", typed, err)
 		}
 	}
-	for name, digits := range map[string]string{"another version": spelt(t, "\x01\x20", 31), "three addresses": spelt(t, "\x01\x13", 31),
+	for name, digits := range map[string]string{"another version": spelt(t, "\x01\x30", 31), "three addresses": spelt(t, "\x01\x13", 31),
 		"too short": spelt(t, "\x01\x10", 30), "more behind": spelt(t, "\x01\x10", 32), "no address where one is": spelt(t, "\x01\x11", 31),
 		"no leading 1": spelt(t, "\x02\x10", 31), "an address that is none": spelt(t, "\x01\x11", 34),
 		"a mapped address in six": spelt(t, "\x01\x11"+zeros+"\x06"+zeros[:10]+"\xff\xff\xc0\x00\x02\x07\x00\x01", 0),

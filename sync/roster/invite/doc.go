@@ -22,6 +22,9 @@
 // another owner, useless (F26): see Code.Check. The secret has 80 bits and never
 // travels; it is not short enough to be guessed by who has seen its public half.
 //
+// A Place is a shorter code, without a secret: it says to benches that belong
+// already where an exchange is that they do not know.
+//
 // # How it is written
 //
 // The bytes behind a leading 1 are one number in base 31, in groups of four

@@ -21,7 +21,7 @@ const (
 	MaxTyped = 1000
 )
 
-// Mistyped says where what was typed is no join code.
+// Mistyped says where what was typed is no code.
 type Mistyped struct {
 	Groups []int // from 1; none where it is not in one place
 	Why    string
@@ -29,7 +29,7 @@ type Mistyped struct {
 
 func (m *Mistyped) Error() string {
 	if len(m.Groups) == 0 {
-		return "join code: " + m.Why
+		return "code: " + m.Why
 	}
 	words := make([]string, len(m.Groups))
 	for i, g := range m.Groups {
@@ -39,7 +39,7 @@ func (m *Mistyped) Error() string {
 	if len(words) > 1 {
 		name = "groups "
 	}
-	return "join code: " + name + strings.Join(words, ", ") + ": " + m.Why
+	return "code: " + name + strings.Join(words, ", ") + ": " + m.Why
 }
 
 // Text spells the code, a dash between groups. It refuses addresses that do not
@@ -49,6 +49,10 @@ func (c Code) Text() (string, error) {
 	if err != nil {
 		return "", err
 	}
+	return spell(b), nil
+}
+
+func spell(b []byte) string {
 	digits := digitsOf(b)
 	groups := make([]string, 0, len(digits)/4)
 	for i := 0; i < len(digits); i += 4 {
@@ -59,7 +63,7 @@ func (c Code) Text() (string, error) {
 		}
 		groups = append(groups, string(g))
 	}
-	return strings.Join(groups, "-"), nil
+	return strings.Join(groups, "-")
 }
 
 // digitsOf writes bytes behind a leading 1 in base 31, in whole groups.
@@ -97,12 +101,24 @@ func check(digits []byte, group int, last bool) byte {
 // Read reads a code as a person typed it. A *Mistyped error says in which
 // group to look.
 func Read(typed string) (Code, error) {
-	digits, err := normalise(typed)
+	b, err := unspell(typed)
 	if err != nil {
 		return Code{}, err
 	}
+	if b[0]>>4 == placeVersion {
+		return Code{}, ErrPlaceCode
+	}
+	return decode(b)
+}
+
+// unspell gives the bytes that were spelt, at least one.
+func unspell(typed string) ([]byte, error) {
+	digits, err := normalise(typed)
+	if err != nil {
+		return nil, err
+	}
 	if err := checkGroups(digits); err != nil {
-		return Code{}, err
+		return nil, err
 	}
 	n := new(big.Int)
 	for i, d := range digits {
@@ -111,10 +127,10 @@ func Read(typed string) (Code, error) {
 		}
 	}
 	b := n.Bytes()
-	if len(b) == 0 || b[0] != 1 || len(digitsOf(b[1:])) != len(digits)/groupSize*4 {
-		return Code{}, ErrNotCode
+	if len(b) < 2 || b[0] != 1 || len(digitsOf(b[1:])) != len(digits)/groupSize*4 {
+		return nil, ErrNotCode
 	}
-	return decode(b[1:])
+	return b[1:], nil
 }
 
 // normalise takes the characters that mean something.
