@@ -1,0 +1,194 @@
+package nearby_test
+
+import (
+	"context"
+	"errors"
+	"net"
+	"net/netip"
+	"slices"
+	"testing"
+	"time"
+
+	"oldhand/sync/nearby"
+
+	"go.uber.org/goleak"
+)
+
+// somewhere is a network of this machine on which a packet to the group of
+// multicast DNS comes back to this machine. That is tried with the standard
+// library alone, so that a fault of ours can't look like one of the network.
+//
+// Some containers and firewalls let no multicast through at all. The test skips
+// there, also where nothing may be skipped: no package can be installed that
+// would mend it, and what does not touch the network is tested above.
+func somewhere(t *testing.T) nearby.Link {
+	t.Helper()
+	all, err := net.Interfaces()
+	if err != nil {
+		t.Fatal(err)
+	}
+	slices.SortStableFunc(all, func(a, b net.Interface) int { // the real ones first
+		return int(a.Flags&net.FlagLoopback) - int(b.Flags&net.FlagLoopback)
+	})
+	for _, i := range all {
+		if l := nearby.LinkOf(i); i.Flags&net.FlagUp != 0 && len(l.Own()) > 0 && echoes(i, l.Own()[0].Addr()) {
+			return l
+		}
+	}
+	t.Skip("no packet to a group comes back on any interface: this machine, or the container around it, has no multicast")
+	return nearby.Link{}
+}
+
+// echoes reports whether a group's packet that leaves by an interface arrives.
+func echoes(i net.Interface, own netip.Addr) bool {
+	group := &net.UDPAddr{IP: net.IPv4(224, 0, 0, 251), Port: 5353}
+	in, err := net.ListenMulticastUDP("udp4", &i, group)
+	if err != nil {
+		return false
+	}
+	defer in.Close()
+	out, err := net.DialUDP("udp4", &net.UDPAddr{IP: own.AsSlice()}, group)
+	if err != nil {
+		return false
+	}
+	defer out.Close()
+	// An answer to nothing, so that whoever else listens passes it by (RFC 6762, section 18.2).
+	probe := append([]byte{0x6f, 0x68, 0x84, 0}, make([]byte, 8)...)
+	if _, err := out.Write(probe); err != nil {
+		return false
+	}
+	_ = in.SetReadDeadline(time.Now().Add(2 * time.Second))
+	for b := make([]byte, 9000); ; {
+		n, err := in.Read(b)
+		if err != nil {
+			return false
+		}
+		if slices.Equal(b[:n], probe) {
+			return true
+		}
+	}
+}
+
+// Two shops' exchanges are shown on the same network; each bench finds its own,
+// and what is closed is not found.
+func TestABenchFindsItsOwnShopsExchange_F26(t *testing.T) {
+	l := somewhere(t)
+	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
+	here := func() ([]nearby.Link, error) { return []nearby.Link{l}, nil }
+	at := func(port uint16) netip.AddrPort { return netip.AddrPortFrom(l.Own()[0].Addr(), port) }
+	ours, theirs := sign(7), sign(8)
+	a, b := nearby.AdvertiseOn(ours, at(4747), here), nearby.AdvertiseOn(theirs, at(4748), here)
+	if shown, err := a.Shown(); err != nil || !slices.Equal(shown, []netip.AddrPort{at(4747)}) {
+		t.Fatalf("shown at %v, %v", shown, err)
+	}
+	look := func(w nearby.Want) []nearby.Found {
+		t.Helper()
+		got, err := nearby.LookOn(t.Context(), []nearby.Link{l}, w)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got
+	}
+	for s, port := range map[nearby.Sign]uint16{ours: 4747, theirs: 4748} {
+		if got := look(want(s)); !slices.Equal(got, []nearby.Found{{Address: at(port), Pin: s.Pin}}) {
+			t.Errorf("found %v, want one at %v", got, at(port))
+		}
+	}
+	if err := errors.Join(a.Close(), b.Close()); err != nil {
+		t.Fatal(err)
+	}
+	if got := look(want(ours)); len(got) > 0 {
+		t.Errorf("found after it was closed: %v", got)
+	}
+}
+
+// A laptop is carried from one network to another while it hosts.
+func TestAnAdvertFollowsTheNetworks(t *testing.T) {
+	l := somewhere(t)
+	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
+	at := netip.AddrPortFrom(netip.IPv4Unspecified(), 4747)
+	on := func(list ...nearby.Link) func() ([]nearby.Link, error) {
+		return func() ([]nearby.Link, error) { return list, nil }
+	}
+	i := l.Interface()
+	first := nearby.LinkAt(i.Name, i.Index, "192.168.20.5/24")
+	second := nearby.LinkAt(i.Name, i.Index, "192.168.30.5/24")
+	a := nearby.AdvertiseOn(sign(7), at, on())
+	defer a.Close()
+	for _, step := range []struct {
+		links func() ([]nearby.Link, error)
+		want  []string
+	}{
+		{on(), nil},
+		{on(first), []string{"192.168.20.5:4747"}},
+		{on(first, second), []string{"192.168.20.5:4747", "192.168.30.5:4747"}},
+		{on(second), []string{"192.168.30.5:4747"}},
+		{on(), nil},
+	} {
+		a.Renew(step.links)
+		shown, err := a.Shown()
+		var got []string
+		for _, s := range shown {
+			got = append(got, s.String())
+		}
+		if err != nil || !slices.Equal(got, step.want) {
+			t.Errorf("shown at %v, %v; want %v", got, err, step.want)
+		}
+	}
+	down := errors.New("no list of networks")
+	a.Renew(func() ([]nearby.Link, error) { return nil, down })
+	if _, err := a.Shown(); !errors.Is(err, down) {
+		t.Errorf("%v, want that the networks can't be listed", err)
+	}
+}
+
+// Where no network can be asked, that is said: it is another thing than that
+// nobody answers.
+func TestALookThatCanAskNobodySaysSo(t *testing.T) {
+	gone := nearby.LinkAt("gone", 1<<30, "192.168.20.5/24")
+	if got, err := nearby.LookOn(t.Context(), []nearby.Link{gone}, want(sign(7))); err == nil {
+		t.Errorf("found %v", got)
+	}
+}
+
+func TestALookEndsWithItsContext(t *testing.T) {
+	l := somewhere(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if got, err := nearby.LookOn(ctx, []nearby.Link{l}, want(sign(7))); !errors.Is(err, context.Canceled) {
+		t.Errorf("found %v, %v", got, err)
+	}
+}
+
+func TestAnExchangeForThisMachineAloneIsNotShown(t *testing.T) {
+	for _, ip := range []net.IP{net.IPv4(127, 0, 0, 1), net.IPv6loopback} {
+		if _, err := nearby.Advertise(&net.TCPAddr{IP: ip, Port: 4747}, sign(7)); !errors.Is(err, nearby.ErrOnlyHere) {
+			t.Errorf("%v: %v", ip, err)
+		}
+	}
+	for _, a := range []net.Addr{&net.TCPAddr{IP: net.IPv4zero}, &net.UnixAddr{Name: "x"}, nil} {
+		if _, err := nearby.Advertise(a, sign(7)); err == nil {
+			t.Errorf("%v is shown", a)
+		}
+	}
+}
+
+// The whole of it, as the program uses it, on whatever networks there are.
+func TestAdvertiseAndClose(t *testing.T) {
+	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
+	a, err := nearby.Advertise(&net.TCPAddr{IP: net.IPv4zero, Port: 4747}, sign(7))
+	if err != nil {
+		t.Fatal(err)
+	}
+	shown, why := a.Shown()
+	list, err := nearby.Links()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(list) > 0 && len(shown) == 0 && why == nil {
+		t.Errorf("%d networks, shown on none, and no reason", len(list))
+	}
+	if err := a.Close(); err != nil {
+		t.Error(err)
+	}
+}
