@@ -122,26 +122,11 @@ func isWALWriteWhile(disk vfs.FS, name string) func(errorfs.Op) bool {
 	}
 }
 
-// mount mounts a small disk in memory, or skips.
-func mount(t *testing.T, options string) string {
-	t.Helper()
-	dir := t.TempDir()
-	if err := mountTmpfs(dir, options); err != nil {
-		sharedtest.Skip(t, "a small disk can't be mounted here: "+err.Error())
-	}
-	t.Cleanup(func() {
-		if err := unmount(dir); err != nil {
-			t.Errorf("unmount: %v", err)
-		}
-	})
-	return dir
-}
-
 // A real disk of a few megabytes fills up under a writing process. What it
 // said was saved is there, the next process reads it on the full disk, and
 // with room again the one after that writes.
 func TestF07_RealDiskFillsUp_P1_P2_P13(t *testing.T) {
-	dir := mount(t, "size=6m")
+	dir := sharedtest.SmallDisk(t, "size=6m")
 	if err := os.WriteFile(filepath.Join(dir, "photographs"), make([]byte, 2<<20), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -241,12 +226,12 @@ func takeRoom(folder string) error {
 
 // A real disk that is mounted for reading only.
 func TestF08_RealReadOnlyDiskIsRead_P13(t *testing.T) {
-	dir := mount(t, "size=8m")
+	dir := sharedtest.SmallDisk(t, "size=8m")
 	b := eventstest.FoundShop(t, 102).Bench(t, 1)
 	l := eventstest.Open(t, b.InFolder(dir))
 	eventstest.SaveVisit(t, l)
 	closeLog(t, l)
-	if err := mountTmpfs(dir, "remount,ro"); err != nil {
+	if err := sharedtest.MountTmpfs(dir, "remount,ro"); err != nil {
 		t.Fatal(err)
 	}
 	l = eventstest.Open(t, b.InFolder(dir))

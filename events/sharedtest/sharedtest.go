@@ -76,3 +76,19 @@ func Rows(t testing.TB, name string) []map[string]string {
 	}
 	return rows
 }
+
+// SmallDisk mounts a small disk in memory until the test is over, or skips where
+// that is not allowed.
+func SmallDisk(t testing.TB, options string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := MountTmpfs(dir, options); err != nil {
+		Skip(t, "a small disk can't be mounted here: "+err.Error())
+	}
+	t.Cleanup(func() {
+		if err := unmount(dir); err != nil {
+			t.Errorf("unmount: %v", err)
+		}
+	})
+	return dir
+}

@@ -105,7 +105,7 @@ func TestAHostOpensFull_F07_P13(t *testing.T) {
 // not told to look. Nothing acknowledged is lost, the host notices that it
 // can't write, and works again by itself once there is room.
 func TestARealDiskFillsUp_F07_P8_P13(t *testing.T) {
-	dir := mount(t, "size=16m")
+	dir := sharedtest.SmallDisk(t, "size=16m")
 	photographs := filepath.Join(dir, "photographs")
 	if err := os.WriteFile(photographs, make([]byte, 8<<20), 0o600); err != nil {
 		t.Fatal(err)
@@ -158,21 +158,6 @@ func TestARealDiskFillsUp_F07_P8_P13(t *testing.T) {
 	if got := r.messages(); string(got[len(got)-1].Payload) != "room again" {
 		t.Errorf("the last of %d is %d bytes", len(got), len(got[len(got)-1].Payload))
 	}
-}
-
-// mount mounts a small disk in memory, or skips.
-func mount(t *testing.T, options string) string {
-	t.Helper()
-	dir := t.TempDir()
-	if err := mountTmpfs(dir, options); err != nil {
-		sharedtest.Skip(t, "a small disk can't be mounted here: "+err.Error())
-	}
-	t.Cleanup(func() {
-		if err := unmount(dir); err != nil {
-			t.Errorf("unmount: %v", err)
-		}
-	})
-	return dir
 }
 
 // Nothing stays open after all is closed.

@@ -45,23 +45,10 @@
 //
 // # Cutting a feed into segments
 //
-// A bench signs any head of its own feeds, so it cuts them where Split says:
-//
-//	for len(evs) > 0 {
-//		n := segment.Split(evs)
-//		head, err := key.SignHead(shop, evs[n-1].Head())
-//		...
-//		b, err := segment.Seal(shop, epoch, k, evs[:n], head, rand.Reader)
-//		...
-//		evs = evs[n:]
-//	}
-//
-// Of another bench's feed only its signed heads are places to cut at, and
-// SplitAt chooses among those that were kept. A bench that forwards others'
-// events therefore keeps a signed head at least every MaxEvents events and
-// every MaxRecords bytes of records; the heads of the segments it received do
-// that, and most of them can be let go once a later one lies within the
-// limits of Split.
+// The log does it, which knows the signed heads (eventlog.View.Run): about 500
+// events and at most events.MaxRunBytes of records, where there is a choice. Of
+// its own feeds a bench signs any head; of others only their signed heads are
+// places to cut at.
 //
 // A cut may fall inside an action. Whoever shows events from a segment shows,
 // until the next one is there, a part of that action.

@@ -8,18 +8,12 @@ const (
 	// larger, and a bench on a slow line is not held up for long by one.
 	MaxSealed = seal.MaxSealed
 
-	// MaxEvents is how many events a segment has. It is far above what Split
-	// gives, for feeds that can only be cut at the few signed heads there are.
+	// MaxEvents is how many events a segment has. It is far above events.MaxRun,
+	// for feeds that can only be cut at the few signed heads there are.
 	MaxEvents = 4096
 
 	// MaxRecords is the length of a segment's records, each with the four bytes
 	// of its length. Even what does not pack fits a segment then, so nobody has
 	// to seal a run to know that it can be.
 	MaxRecords = seal.MaxPlain - fixedSize
-
-	// goodEvents and goodBytes are where a run is cut when there is a choice.
-	// Some 500 events pack, hash and travel well; larger segments gain little
-	// and are lost whole to one bad sector. Long notes count by their bytes.
-	goodEvents = 500
-	goodBytes  = 256 << 10
 )

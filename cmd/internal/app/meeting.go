@@ -90,15 +90,7 @@ func (s *Shop) ensureKey() error {
 	if _, ok := ring.Sealing(); ok {
 		return s.shareKey(r, owner, ring)
 	}
-	var secret events.ShopKey
-	if err := random(secret[:]); err != nil {
-		return err
-	}
-	set, err := r.Rekey(owner, secret)
-	if err != nil {
-		return err
-	}
-	return s.state(set)
+	return s.newKey(owner)
 }
 
 // shareKey gives the shop's keys to benches that can't open the last one.

@@ -1,12 +1,12 @@
-package eventlog_test
+package sharedtest
 
 import (
 	"fmt"
 	"os/exec"
 )
 
-// mountTmpfs mounts a disk in memory on a folder, or mounts it anew.
-func mountTmpfs(dir, options string) error {
+// MountTmpfs mounts a disk in memory on a folder, or mounts it anew.
+func MountTmpfs(dir, options string) error {
 	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", options, "tmpfs", dir).CombinedOutput(); err != nil {
 		return fmt.Errorf("%w: %s", err, out)
 	}
