@@ -58,7 +58,7 @@ type Exported struct {
 }
 
 // ExportEvents writes the log as JSON Lines: the shop, each feed's events in
-// order, and the signed head that covers them.
+// order, and behind each run of them the signed head that covers it.
 func (s *Shop) ExportEvents(w io.Writer, o ExportOptions) (res Exported, err error) {
 	out := bufio.NewWriterSize(w, 1<<16)
 	enc := json.NewEncoder(out)
@@ -100,21 +100,36 @@ func held(all []events.Head, signed []events.SignedHead) (n int) {
 }
 
 func (s *Shop) exportFeed(v *eventlog.View, enc *json.Encoder, source string, h events.SignedHead, o ExportOptions, res *Exported) error {
-	err := v.Feed(h.Feed, 0, func(e events.Event) (bool, error) {
-		if e.Seq > h.Seq {
-			return false, nil
+	for after := uint64(0); after < h.Seq; {
+		evs, end, err := v.Run(h.Feed, after)
+		if err == nil && len(evs) == 0 {
+			err = fmt.Errorf("feed %s behind %d: no signed head covers it: %w", h.Feed.Short(), after, eventlog.ErrDamaged)
 		}
-		res.Events++
-		if o.Progress != nil && res.Events%1000 == 0 {
-			o.Progress(res.Events)
+		if err != nil {
+			return err
 		}
-		return true, enc.Encode(cloudEventOf(e, source))
-	})
-	if err != nil {
-		return err
+		for _, e := range evs {
+			if res.Events++; o.Progress != nil && res.Events%1000 == 0 {
+				o.Progress(res.Events)
+			}
+			if err := enc.Encode(cloudEventOf(e, source)); err != nil {
+				return err
+			}
+		}
+		if err := encodeHead(enc, source, end); err != nil {
+			return err
+		}
+		after = end.Seq
 	}
 	res.Feeds++
-	return enc.Encode(cloudEvent{SpecVersion: "1.0", ID: "head-" + h.Feed.String(), Source: source, Type: typeHead, ContentType: "application/json",
+	return nil
+}
+
+// encodeHead writes a signed head. A feed has one every few hundred events, so
+// that whoever reads the export can pass the feed on in pieces that others can
+// check.
+func encodeHead(enc *json.Encoder, source string, h events.SignedHead) error {
+	return enc.Encode(cloudEvent{SpecVersion: "1.0", ID: fmt.Sprintf("head-%s-%d", h.Feed, h.Seq), Source: source, Type: typeHead, ContentType: "application/json",
 		Feed: h.Feed.String(), Sequence: strconv.FormatUint(h.Seq, 10),
 		Data: map[string]any{"hash": h.Hash.String(), "signature": base64.StdEncoding.EncodeToString(h.Signature[:])}})
 }

@@ -184,3 +184,36 @@ func lastReplaced(s, old, text string) string {
 	i := strings.LastIndex(s, old)
 	return s[:i] + text + s[i+len(old):]
 }
+
+// What came by an export is passed on as what came by an exchange is: in runs
+// that others can check, whoever wrote it (P8).
+func TestALongFeedFromAnExportIsPassedOnInRuns_P8(t *testing.T) {
+	s := newShop(t)
+	got := receive(t, s, "E17-17750", "2026-01-05")
+	for range 13 {
+		var notes []events.Body
+		for range 100 {
+			notes = append(notes, events.Note{Text: "again"})
+		}
+		saved, err := s.Record(got.Tag, on("2026-01-06"), notes...)
+		must(t, saved, err)
+	}
+	c := fromExport(t, exported(t, s, app.ExportOptions{}))
+	v, err := c.Log.View()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer v.Close()
+	head := s.Log.Heads()[0]
+	runs, after := 0, uint64(0)
+	for after < head.Seq {
+		evs, end, err := v.Run(head.Feed, after)
+		if err != nil || len(evs) == 0 || len(evs) > events.MaxRun {
+			t.Fatalf("behind %d: %d events (%v)", after, len(evs), err)
+		}
+		after, runs = end.Seq, runs+1
+	}
+	if after != head.Seq || runs != 3 {
+		t.Errorf("%d runs to %d of %d", runs, after, head.Seq)
+	}
+}

@@ -30,7 +30,7 @@ type exportFile struct {
 	path  string
 	shop  events.ShopID
 	name  string
-	heads map[events.FeedID]events.SignedHead
+	heads map[events.FeedID][]events.SignedHead // of each feed, rising; the last is its end
 	keys  map[events.PersonID]events.PersonKey
 }
 
@@ -52,7 +52,7 @@ func IsExport(data []byte) bool {
 // checkExport reads an export through and checks all of it before anything is
 // taken: form, links, signatures, and that it is of one shop.
 func checkExport(path string) (*exportFile, error) {
-	x := &exportFile{path: path, heads: map[events.FeedID]events.SignedHead{}, keys: map[events.PersonID]events.PersonKey{}}
+	x := &exportFile{path: path, heads: map[events.FeedID][]events.SignedHead{}, keys: map[events.PersonID]events.PersonKey{}}
 	chains := map[events.FeedID]events.Head{}
 	founded := false
 	err := x.each(func(line int, c cloudEvent, ev func(events.Head) (events.Event, error)) error {
@@ -84,7 +84,7 @@ func checkExport(path string) (*exportFile, error) {
 		return nil, err
 	}
 	for f, h := range chains {
-		if signed, ok := x.heads[f]; !ok || signed.Seq != h.Seq {
+		if signed := x.heads[f]; len(signed) == 0 || signed[len(signed)-1].Seq != h.Seq {
 			return nil, fmt.Errorf("%s: feed %s ends at event %d and its signed head is missing: the file was cut off", path, f.Short(), h.Seq)
 		}
 	}
@@ -194,7 +194,7 @@ func (x *exportFile) readHead(c cloudEvent, chains map[events.FeedID]events.Head
 	if have := chains[s.Feed]; have != s.Head {
 		return fmt.Errorf("head says event %d (%s), the events before it end at %d (%s): %w", s.Seq, s.Hash.Short(), have.Seq, have.Hash.Short(), events.ErrLink)
 	}
-	x.heads[s.Feed] = s
+	x.heads[s.Feed] = append(x.heads[s.Feed], s)
 	return nil
 }
 
@@ -243,7 +243,7 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 			return err
 		}
 		if c.Type == typeHead {
-			return t.flush(x.heads[f])
+			return t.head(x.heads[f])
 		}
 		head, ok := chains[f]
 		if !ok {
@@ -269,6 +269,18 @@ type taking struct {
 	progress func(int)
 	before   map[events.FeedID]uint64
 	waiting  []events.Event
+	heads    []events.SignedHead // that cover what waits
+	passed   int                 // heads of the feed that is read
+}
+
+// head notes the next signed head of a feed, which ends with the last of them.
+func (t *taking) head(of []events.SignedHead) error {
+	t.heads = append(t.heads, of[t.passed])
+	if t.passed++; t.passed < len(of) {
+		return nil
+	}
+	t.passed = 0
+	return t.flush()
 }
 
 func (t *taking) take(e events.Event) error {
@@ -284,9 +296,9 @@ func (t *taking) take(e events.Event) error {
 	return nil
 }
 
-func (t *taking) flush(heads ...events.SignedHead) error {
-	err := t.shop.takeChecked(t.waiting, nil, heads)
-	t.waiting = t.waiting[:0]
+func (t *taking) flush() error {
+	err := t.shop.takeChecked(t.waiting, nil, t.heads)
+	t.waiting, t.heads = t.waiting[:0], t.heads[:0]
 	if t.progress != nil {
 		t.progress(t.res.Events + t.res.Known)
 	}
