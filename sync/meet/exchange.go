@@ -9,6 +9,7 @@ import (
 	"oldhand/events"
 	"oldhand/sync/exchange"
 	"oldhand/sync/replicate"
+	"oldhand/sync/segment"
 )
 
 // Options say how long a meeting lasts and who hears of it.
@@ -26,8 +27,11 @@ type Options struct {
 
 // Progress is what a meeting came to so far.
 type Progress struct {
-	Took     int // events taken in
-	Gave     int // messages given to the exchange
+	Took int // events taken in
+	Gave int // messages given to the exchange
+
+	GaveEvents int // events in them
+
 	Aside    int // segments kept aside
 	Standing replicate.Standing
 	Up       bool // the exchange answers
@@ -208,6 +212,9 @@ func (o outlet) Publish(f events.FeedID, expect uint64, payload []byte) (uint64,
 	n, err := o.m.x.Publish(o.ctx, f, expect, payload)
 	if err == nil {
 		o.m.at.Gave++
+		if p, err := segment.ReadPlace(payload); err == nil {
+			o.m.at.GaveEvents += p.Len()
+		}
 	}
 	return n, o.failure(err)
 }
