@@ -65,13 +65,13 @@ func (s *Shop) Benches() (res Benches, err error) {
 	if err != nil {
 		return res, err
 	}
-	here := map[events.FeedID]uint64{}
-	for _, h := range s.Log.Heads() {
-		here[h.Feed] = h.Seq
-	}
 	names := benchNames(r)
+	var missing []events.Head
 	for _, h := range in.Missing() {
-		res.missing(names(h.Feed.Bench), h.Seq-here[h.Feed])
+		missing = append(missing, h.Head)
+	}
+	for _, w := range s.waits(missing, names) {
+		res.missing(w)
 	}
 	aside, err := in.Aside()
 	for _, a := range aside {
@@ -92,15 +92,15 @@ func (s *Shop) looking() (*replicate.Inbox, error) {
 	return replicate.Look(replicate.OnLog(s.Log), s.Log.Shop(), s.key, told.Bodies()...)
 }
 
-func (r *Benches) missing(bench string, n uint64) {
+func (r *Benches) missing(w wait) {
 	for i := range r.Benches {
-		if b := &r.Benches[i]; b.Name == bench {
-			b.Missing += n
-			b.Says = append(b.Says, fmt.Sprintf("waiting for %d events of bench %s", n, bench))
+		if b := &r.Benches[i]; b.Name == w.bench {
+			b.Missing = w.n
+			b.Says = append(b.Says, w.String())
 			return
 		}
 	}
-	r.Notes = append(r.Notes, fmt.Sprintf("waiting for %d events of bench %s", n, bench))
+	r.Notes = append(r.Notes, w.String())
 }
 
 // benchStates are the benches of the roster, and any other whose events are
@@ -111,7 +111,7 @@ func (s *Shop) benchStates(v *eventlog.View, r roster.Roster) (list []BenchState
 		heads[h.Feed.Bench] = append(heads[h.Feed.Bench], h)
 	}
 	for _, b := range r.Benches() {
-		st := BenchState{Name: b.Name, Number: b.Number, Here: b.Name == s.Card.Bench, Retired: b.Retired}
+		st := BenchState{Name: b.Name, Number: b.Number, Here: b.Name == s.Card.Bench && b.Number == s.Card.Number, Retired: b.Retired}
 		if err := st.read(v, heads[b.ID], s.now().UnixMilli()); err != nil {
 			return nil, err
 		}

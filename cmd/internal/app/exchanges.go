@@ -57,6 +57,9 @@ func rememberExchange(dir string, k KnownExchange) error {
 	if err != nil {
 		return err
 	}
+	if len(list) > 0 && list[0].Pin == k.Pin && slices.Equal(list[0].Addresses, k.Addresses) {
+		return nil
+	}
 	list = slices.DeleteFunc(list, func(o KnownExchange) bool { return o.Pin == k.Pin })
 	return writeJSON(filepath.Join(dir, exchangesFile), append([]KnownExchange{k}, list...))
 }
@@ -82,8 +85,18 @@ func writeJSON(path string, v any) error {
 }
 
 // NoExchange is returned when a bench is to meet an exchange and knows none.
-type NoExchange struct{}
+type NoExchange struct {
+	Hosts bool // this bench hosts one itself
+}
 
-func (*NoExchange) Error() string {
-	return "this bench knows no exchange; host one here with: oldhand host, or carry a file with: oldhand bundle write"
+func (e *NoExchange) Error() string {
+	if e.Hosts {
+		return "this bench hosts, so the others meet here; there is nothing more to do"
+	}
+	return "this bench knows no place where the benches meet; host one here: oldhand host; or, if another bench hosts, type the code that it shows: oldhand sync CODE; or carry a file: oldhand bundle write FILE"
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
 }

@@ -51,6 +51,7 @@ type Options struct {
 	Warn     func(text string) // what a person may want to know
 	Boot     *string           // nil for the machine's boot id
 	Wait     time.Duration     // for another program to leave the folder
+	Stop     <-chan struct{}   // ends that waiting; nil for never
 	Ballast  bool
 
 	EventsOnly bool // only the events are looked at, as an export does
@@ -247,7 +248,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 		return nil, err
 	}
 	lo.Create = create
-	log, err := openWaiting(lo, o.Wait)
+	log, err := openWaiting(lo, o)
 	if err != nil {
 		return nil, err
 	}
@@ -329,16 +330,27 @@ func trimNewline(b []byte) []byte {
 	return b
 }
 
+// sayWaiting is after how long a wait for the folder is told.
+const sayWaiting = 2 * time.Second
+
 // openWaiting opens a log, waiting a while for another program to leave it: a
 // command that was started a moment ago is usually done soon.
-func openWaiting(lo eventlog.Options, wait time.Duration) (*eventlog.Log, error) {
-	until := time.Now().Add(wait)
+func openWaiting(lo eventlog.Options, o Options) (*eventlog.Log, error) {
+	begun, told := time.Now(), false
 	for {
 		log, err := eventlog.Open(lo)
-		if !errors.Is(err, eventlog.ErrInUse) || time.Now().After(until) {
+		if !errors.Is(err, eventlog.ErrInUse) || time.Since(begun) > o.Wait {
 			return log, err
 		}
-		time.Sleep(50 * time.Millisecond)
+		if !told && time.Since(begun) > sayWaiting && o.Warn != nil {
+			o.Warn("another oldhand has this folder open; waiting for it to end")
+			told = true
+		}
+		select {
+		case <-time.After(50 * time.Millisecond):
+		case <-o.Stop:
+			return nil, err
+		}
 	}
 }
 

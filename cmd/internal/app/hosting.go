@@ -4,12 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net"
 	"os"
 	"path/filepath"
 	"slices"
 	"sync"
-	"time"
+	"syscall"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -21,6 +22,7 @@ import (
 type Hosted struct {
 	Addresses []string `json:"addresses"`
 	Pin       string   `json:"pin"`
+	Code      string   `json:"code"` // says both, for benches that do not know it
 }
 
 // Hosting is an exchange that runs beside a shop's folder. The folder is opened
@@ -29,31 +31,24 @@ type Hosted struct {
 type Hosting struct {
 	Hosted Hosted
 
-	dir  string
-	opt  Options
 	host *exchange.Host
-	x    *exchange.Exchange
+	own  *Reached
 	tag  exchange.Tag
-	tell func(string)
 
-	mu      sync.Mutex // over the folder, the codes and the users
+	mu sync.Mutex // over the folder, the codes and the users
+	beside
 	codes   invite.Invites
 	benches []events.BenchID // that belong to the shop
 	inside  []events.BenchID // that are let in, and
 	guests  []exchange.Guest // so are these
-
-	seen   uint64      // the exchange's last message when it was met last
-	stored os.FileInfo // the witness then: it changes with every action
 }
 
-// folderWait is how long the host waits for a command that has the folder.
-const folderWait = 20 * time.Second
-
-// OpenHosting starts to host. Listen is an address and port; tell hears in words
+// OpenHosting starts to host. Listen is an address and port; note hears in words
 // what happens.
-func OpenHosting(ctx context.Context, dir, listen string, o Options, tell func(string)) (h *Hosting, err error) {
-	o.Wait = folderWait
-	h = &Hosting{dir: dir, opt: o, tell: tell}
+func OpenHosting(ctx context.Context, dir, listen string, o Options, note func(string)) (h *Hosting, err error) {
+	h = &Hosting{}
+	h.setUp(dir, o, note)
+	h.opt.Wait = o.Wait // a person waits for the start
 	var key events.BenchKey
 	err = h.inFolder(func(s *Shop) error {
 		h.tag, key = s.tag(), s.key
@@ -65,27 +60,45 @@ func OpenHosting(ctx context.Context, dir, listen string, o Options, tell func(s
 	if err != nil {
 		return nil, err
 	}
-	h.host, err = exchange.OpenHost(exchange.HostOptions{Dir: filepath.Join(dir, exchangeDir, "store"), Listen: listen, OnJoin: h.onJoin, Warn: tell})
+	h.opt.Wait = briefWait
+	h.host, err = exchange.OpenHost(exchange.HostOptions{Dir: filepath.Join(dir, exchangeDir, "store"), Listen: listen, OnJoin: h.onJoin, Warn: note})
 	if err != nil {
-		return nil, err
+		return nil, hostingWords(listen, err)
 	}
-	err = h.setUsers(nil)
-	if err == nil {
-		h.x, err = exchange.Dial(ctx, exchange.DialOptions{Host: h.host, Key: key, Tag: h.tag, Warn: tell})
-	}
-	if err == nil {
-		h.Hosted = Hosted{Addresses: reachable(h.host.Addr()), Pin: pinOf(h.host)}
-		err = writeJSON(filepath.Join(dir, exchangeDir, hostFile), h.Hosted)
-	}
-	if err != nil {
-		return nil, errors.Join(err, h.host.Close())
+	if err = h.serve(ctx, key); err != nil {
+		return nil, errors.Join(err, h.Close())
 	}
 	return h, nil
 }
 
-func pinOf(h *exchange.Host) string {
-	p := startOf(h.Pin())
-	return pinText.EncodeToString(p[:])
+// hostingWords says what to do where an exchange can't be opened.
+func hostingWords(listen string, err error) error {
+	switch {
+	case errors.Is(err, exchange.ErrInUse):
+		return &Wrong{"hosting", "another oldhand hosts from this folder already"}
+	case errors.Is(err, syscall.EADDRINUSE):
+		return &Wrong{"--listen " + listen, "another program uses this port; name another, such as --listen 0.0.0.0:4748"}
+	}
+	return fmt.Errorf("host: %w", err)
+}
+
+// serve lets the benches in and says where.
+func (h *Hosting) serve(ctx context.Context, key events.BenchKey) error {
+	if err := h.setUsers(nil); err != nil {
+		return err
+	}
+	x, err := exchange.Dial(ctx, exchange.DialOptions{Host: h.host, Key: key, Tag: h.tag, Warn: h.note})
+	if err != nil {
+		return err
+	}
+	h.own = &Reached{"this bench", x}
+	place := invite.Place{Pin: startOf(h.host.Pin()), Addresses: reachable(h.host.Addr())}
+	code, err := place.Text()
+	if err != nil {
+		return err
+	}
+	h.Hosted = Hosted{place.Addresses, pinText.EncodeToString(place.Pin[:]), code}
+	return writeJSON(filepath.Join(h.dir, exchangeDir, hostFile), h.Hosted)
 }
 
 // reachable are the addresses at which a listener answers other machines.
@@ -111,15 +124,6 @@ func reachable(a net.Addr) []string {
 	return list[:min(len(list), invite.MaxAddresses)]
 }
 
-// inFolder opens the folder, lets fn work and closes it.
-func (h *Hosting) inFolder(fn func(*Shop) error) error {
-	s, err := Open(h.dir, h.opt)
-	if err != nil {
-		return err
-	}
-	return errors.Join(fn(s), s.Close())
-}
-
 // readUsers reads who belongs to the shop.
 func (h *Hosting) readUsers(s *Shop) error {
 	r, err := s.Roster()
@@ -135,54 +139,34 @@ func (h *Hosting) readUsers(s *Shop) error {
 	return nil
 }
 
-// ownExchange is what a bench calls the exchange that it hosts itself.
-const ownExchange = "this bench's own exchange"
-
-// lookEvery is the pause between looks for something to exchange.
-const lookEvery = 300 * time.Millisecond
-
 // Run exchanges what comes until the context ends.
 func (h *Hosting) Run(ctx context.Context) error {
-	for {
-		if err := h.look(ctx); err != nil && ctx.Err() == nil {
-			h.tell(err.Error())
+	for ctx.Err() == nil {
+		m, err := h.look(ctx)
+		if ctx.Err() != nil {
+			break
 		}
-		select {
-		case <-ctx.Done():
-			return nil
-		case <-time.After(lookEvery):
+		if m.Took > 0 {
+			h.note("took " + eventCount(m.Took))
 		}
+		h.pause(ctx, m, err)
 	}
+	return nil
 }
 
 // look lets in who has a join code, and meets the exchange where either side has
 // something new.
-func (h *Hosting) look(ctx context.Context) error {
+func (h *Hosting) look(ctx context.Context) (Met, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if err := h.setGuests(); err != nil {
-		return err
+		return Met{}, err
 	}
-	state := h.x.State(ctx)
-	stored := h.witness()
-	if state.LastSeq == h.seen && sameFile(stored, h.stored) && h.stored != nil {
-		return nil
-	}
-	var m Met
-	err := h.inFolder(func(s *Shop) (err error) {
-		if m, err = s.Meet(ctx, h.x, ownExchange, nil); err != nil {
-			return err
-		}
-		return h.readUsers(s)
-	})
+	m, err := h.meet(ctx, h.own, h.readUsers)
 	if err != nil {
-		return err
+		return m, err
 	}
-	h.seen, h.stored = h.x.State(ctx).LastSeq, h.witness()
-	if m.Took > 0 {
-		h.tell(fmt.Sprintf("took %d events", m.Took))
-	}
-	return h.setUsers(h.guests)
+	return m, h.setUsers(h.guests)
 }
 
 // setUsers lets benches and guests in, where they are others than before: the
@@ -196,23 +180,6 @@ func (h *Hosting) setUsers(guests []exchange.Guest) error {
 	}
 	h.inside, h.guests = slices.Clone(h.benches), guests
 	return nil
-}
-
-// witness is the state of the file that every action writes.
-func (h *Hosting) witness() os.FileInfo {
-	lo, err := witnessPath(h.dir, h.opt)
-	if err != nil {
-		return nil
-	}
-	info, err := os.Stat(lo)
-	if err != nil {
-		return nil
-	}
-	return info
-}
-
-func sameFile(a, b os.FileInfo) bool {
-	return a != nil && b != nil && a.ModTime().Equal(b.ModTime()) && a.Size() == b.Size()
 }
 
 // setGuests lets the holders of open join codes ask.
@@ -250,7 +217,7 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 			return err
 		}
 		// The exchange has the admission before the bench comes to read it.
-		if _, err = s.Meet(context.Background(), h.x, ownExchange, nil); err != nil {
+		if _, err = s.Meet(context.Background(), h.own, brief, nil); err != nil {
 			return err
 		}
 		return h.setUsers(h.guests)
@@ -258,7 +225,7 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 	if err == nil {
 		return reply
 	}
-	h.tell("a bench asked to join and was refused: " + err.Error())
+	h.note("a machine asked to join and was refused: " + err.Error())
 	a, err := invite.Refuse(shorten(err.Error(), events.MaxWord))
 	if err == nil {
 		reply, err = a.Encode()
@@ -309,21 +276,47 @@ func (h *Hosting) admit(s *Shop, g invite.Guest, request []byte) ([]byte, error)
 	if err != nil {
 		return nil, err
 	}
+	number, err := s.numberFor(req) // before the code is used up
+	if err != nil {
+		return nil, err
+	}
 	codes, said := h.codes.Use(g, h.opt.clock()())
 	h.codes = codes
 	if said != invite.Accepted {
 		return nil, errors.New(said.String())
 	}
-	a, err := s.admit(founding, req)
+	a, err := s.admit(founding, req, number)
 	if err != nil {
 		return nil, err
 	}
-	h.tell(fmt.Sprintf("bench %s joined", req.Name))
+	h.note(fmt.Sprintf("bench %s joined", req.Name))
 	return a.Encode()
 }
 
+// numberFor is the number of the tags of a bench that wants to belong: the next
+// one, or the one it has, if it asks again because it did not hear the answer.
+func (s *Shop) numberFor(req invite.Request) (uint32, error) {
+	r, err := s.Roster()
+	if err != nil {
+		return 0, err
+	}
+	number := uint32(1)
+	for _, b := range r.Benches() {
+		switch {
+		case b.ID == req.Bench && b.Name == req.Name:
+			return b.Number, nil
+		case b.ID == req.Bench:
+			return 0, &Wrong{"that machine", "belongs to the shop already, as bench " + b.Name + "; join under that name"}
+		case b.Name == req.Name && !b.Retired:
+			return 0, &Wrong{"bench " + req.Name, "is the name of another bench of this shop; choose another name, the code is still good"}
+		}
+		number = max(number, b.Number+1)
+	}
+	return number, nil
+}
+
 // admit writes a bench's admission and gives it the shop's keys.
-func (s *Shop) admit(founding events.ShopFounded, req invite.Request) (a invite.Answer, err error) {
+func (s *Shop) admit(founding events.ShopFounded, req invite.Request, number uint32) (a invite.Answer, err error) {
 	owner, err := s.ownerKey()
 	if err != nil {
 		return a, fmt.Errorf("the owner's key: %w", err)
@@ -331,13 +324,6 @@ func (s *Shop) admit(founding events.ShopFounded, req invite.Request) (a invite.
 	r, err := s.Roster()
 	if err != nil {
 		return a, err
-	}
-	number := uint32(1)
-	for _, b := range r.Benches() {
-		if b.Name == req.Name && b.ID != req.Bench {
-			return a, &Wrong{"bench " + req.Name, "is the name of another bench of this shop"}
-		}
-		number = max(number, b.Number+1)
 	}
 	admitted, err := owner.Admit(s.Log.Shop(), req.Bench, req.Name, number)
 	if err != nil {
@@ -372,7 +358,12 @@ func ownersOf(s *Shop) (list []events.OwnerNamed) {
 
 // Close ends the hosting.
 func (h *Hosting) Close() error {
-	h.x.Close()
+	if h.own != nil {
+		h.own.Close()
+	}
 	err := os.Remove(filepath.Join(h.dir, exchangeDir, hostFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		err = nil // it was not said yet, or the person took the folder away
+	}
 	return errors.Join(err, h.host.Close())
 }

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"net"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"oldhand/events"
@@ -58,14 +60,17 @@ type Invitation struct {
 func (s *Shop) Invite() (in Invitation, err error) {
 	var hosted Hosted
 	err = readJSON(filepath.Join(s.Dir, exchangeDir, hostFile), &hosted)
+	if err == nil {
+		err = answers(hosted)
+	}
 	if errors.Is(err, fs.ErrNotExist) {
-		return in, &NotHere{"a join code", "leads to an exchange, and none is hosted here; start one in another window: oldhand host"}
+		return in, &NotHere{"a join code", "leads to the bench that hosts, and nothing is hosted here now; start it in another window: oldhand host"}
 	}
 	if err != nil {
 		return in, err
 	}
 	if _, err := s.ownerKey(); err != nil {
-		return in, &NotHere{"the owner's key", "is not in this folder; invite from the bench that has it"}
+		return in, &NotHere{"the owner's key", "is not in this folder; invite from the bench that has it, or bring the spare key in: oldhand owner-key use"}
 	}
 	founding, err := s.foundingFact()
 	if err != nil {
@@ -104,114 +109,210 @@ func (s *Shop) Invite() (in Invitation, err error) {
 	return in, err
 }
 
+// answers looks whether what was hosted still is: a host that was cut off leaves
+// its file behind.
+func answers(h Hosted) error {
+	for _, at := range h.Addresses {
+		c, err := net.DialTimeout("tcp", at, time.Second)
+		if err == nil {
+			return c.Close()
+		}
+	}
+	return fs.ErrNotExist
+}
+
 // Joined says what joining came to.
 type Joined struct {
 	Folder string `json:"folder"`
 	Card
-	Met Met `json:"met"`
+	Met  Met    `json:"met"`
+	Note string `json:"note,omitempty"` // why not all could be had yet
 }
 
-// Join makes this machine a bench of the shop that a code leads to.
-func Join(ctx context.Context, dir, typed, name string, addresses []string, o Options) (j Joined, err error) {
-	if err := mustBeFree(dir); err != nil {
+// Join makes this machine a bench of the shop that a code leads to. Typed are
+// the code, in pieces or not, and addresses in place of those in it.
+func Join(ctx context.Context, dir string, typed []string, name string, o Options) (j Joined, err error) {
+	if err := mayJoin(dir); err != nil {
 		return j, err
 	}
-	code, err := invite.Read(typed)
-	if err != nil {
-		return j, &Wrong{"the join code", err.Error()}
-	}
-	if len(addresses) == 0 {
-		addresses = code.Addresses
-	}
-	if len(addresses) == 0 {
-		return j, &Wrong{"the join code", "names no address; say it behind the code, such as 192.168.1.20:4222"}
-	}
-	key, err := events.NewBenchKey()
+	text, addresses, err := codeAndAddresses(typed)
 	if err != nil {
 		return j, err
 	}
-	answer, err := askToJoin(ctx, code, addresses, key, name)
+	code, err := invite.Read(text)
+	if err != nil {
+		return j, wrongCode(err)
+	}
+	if len(addresses) > 0 {
+		code.Addresses = addresses
+	}
+	if len(code.Addresses) == 0 {
+		return j, &Wrong{"the code", "names no address; say it behind the code, such as 192.168.1.20:4747"}
+	}
+	answer, key, err := askToJoin(ctx, dir, code, name)
 	if err != nil {
 		return j, err
 	}
 	j.Folder = dir
 	j.Card = Card{1, answer.Founding.Shop().String(), answer.Founding.Name, name, answer.Admission.Number}
-	if err := layJoined(dir, j.Card, key, answer, KnownExchange{addresses, pinText.EncodeToString(code.Pin[:])}); err != nil {
+	if err := layJoined(dir, j.Card, answer, KnownExchange{code.Addresses, pinText.EncodeToString(code.Pin[:])}); err != nil {
 		return j, err
 	}
-	s, err := open(dir, o, true)
-	if err != nil {
-		return j, err
+	return j, j.meet(ctx, o, key)
+}
+
+// meet takes over what the others have. If that is not to be had now, the bench
+// belongs to the shop all the same.
+func (j *Joined) meet(ctx context.Context, o Options, key events.BenchKey) error {
+	if err := forgetWitness(key, o); err != nil {
+		return err
 	}
-	j.Met, err = s.Sync(ctx, nil, nil)
+	s, err := open(j.Folder, o, true)
 	if err != nil {
-		err = fmt.Errorf("the bench belongs to the shop now; what others have could not all be had yet (go on with: oldhand sync): %w", err)
+		return err
 	}
-	return j, errors.Join(err, s.Close())
+	j.Met = Met{WaitsFor: []string{}, NotHeeded: []string{}}
+	r, err := Reach(ctx, j.Folder, nil)
+	if err == nil {
+		defer r.Close()
+		var m Met
+		if m, err = s.Meet(ctx, r, Patient, nil); err == nil {
+			j.Met = m
+		}
+	}
+	if err != nil {
+		j.Note = "what the others have could not all be had yet: " + err.Error()
+	}
+	return s.Close()
+}
+
+// mayJoin refuses a folder that holds anything but the key of a bench that
+// asked to join before and did not hear the answer.
+func mayJoin(dir string) error {
+	entries, err := os.ReadDir(filepath.Join(dir, "keys"))
+	above, _ := os.ReadDir(dir)
+	if err == nil && len(above) == 1 && len(entries) == 1 && entries[0].Name() == benchKeyFile {
+		return nil
+	}
+	return mustBeFree(dir)
+}
+
+const benchKeyFile = "bench.key"
+
+// joiningKey is the key that the folder's bench asked with before, or one that
+// is laid there. A bench whose answer was lost asks again as the same bench.
+func joiningKey(dir string) (events.BenchKey, error) {
+	seed, err := os.ReadFile(filepath.Join(dir, "keys", benchKeyFile))
+	if err == nil {
+		return events.BenchKeyFrom(trimNewline(seed))
+	}
+	key, err := events.NewBenchKey()
+	if err != nil {
+		return key, err
+	}
+	return key, layKeys(dir, map[string]events.BenchKey{benchKeyFile: key})
+}
+
+// unlayKey takes away the key of a bench that surely does not belong.
+func unlayKey(dir string) {
+	for _, path := range []string{filepath.Join(dir, "keys", benchKeyFile), filepath.Join(dir, "keys"), dir} {
+		_ = os.Remove(path) // an empty folder that stays does no harm
+	}
 }
 
 // askToJoin asks the host twice: what the shop is, and to belong to it.
-func askToJoin(ctx context.Context, code invite.Code, addresses []string, key events.BenchKey, name string) (a invite.Answer, err error) {
+func askToJoin(ctx context.Context, dir string, code invite.Code, name string) (a invite.Answer, key events.BenchKey, err error) {
 	login, err := code.Login()
 	if err != nil {
-		return a, err
+		return a, key, err
 	}
-	dial := exchange.DialOptions{Addrs: addresses, Start: code.Pin[:], Key: login}
-	b, err := exchange.Ask(ctx, dial, nil)
-	for range 5 { // the host may be about to hear of a code that was made this moment
-		if !errors.Is(err, exchange.ErrNotAdmitted) {
-			break
-		}
-		time.Sleep(2 * lookEvery)
-		b, err = exchange.Ask(ctx, dial, nil)
-	}
-	if errors.Is(err, exchange.ErrNotAdmitted) {
-		return a, &Wrong{"the join code", "is not one that the host has open: it may have been used, be older than ten minutes, or be for another exchange"}
-	}
+	o := exchange.DialOptions{Addrs: code.Addresses, Start: code.Pin[:], Key: login}
+	b, err := ask(ctx, o, nil)
 	if err != nil {
-		return a, err
+		return a, key, err
 	}
 	founding, err := readFounding(b)
 	if err != nil {
-		return a, err
+		return a, key, err
+	}
+	if key, err = joiningKey(dir); err != nil {
+		return a, key, err
 	}
 	req, err := code.Ask(founding, key, name)
+	if err == nil {
+		b, err = req.Encode()
+	}
 	if err != nil {
-		return a, err
+		unlayKey(dir)
+		return a, key, err
 	}
-	if b, err = req.Encode(); err != nil {
-		return a, err
+	if b, err = ask(ctx, o, b); err != nil {
+		return a, key, err
 	}
-	if b, err = exchange.Ask(ctx, dial, b); err != nil {
-		return a, err
-	}
-	if a, err = invite.DecodeAnswer(b); err != nil {
-		return a, err
+	if a, err = readAnswer(b); err != nil {
+		unlayKey(dir)
+		return a, key, err
 	}
 	bench, err := key.Public()
-	if err != nil {
-		return a, err
+	if err == nil {
+		_, err = a.Verify(code, bench)
 	}
-	_, err = a.Verify(code, bench)
+	return a, key, err
+}
+
+// ask asks a host, which may be about to hear of a code that was made this
+// moment.
+func ask(ctx context.Context, o exchange.DialOptions, request []byte) ([]byte, error) {
+	b, err := exchange.Ask(ctx, o, request)
+	for range 5 {
+		if !errors.Is(err, exchange.ErrNotAdmitted) || ctx.Err() != nil {
+			break
+		}
+		time.Sleep(2 * lookEvery)
+		b, err = exchange.Ask(ctx, o, request)
+	}
+	return b, notAsked(ctx, strings.Join(o.Addrs, " or "), err)
+}
+
+// notAsked says in words why a host did not answer.
+func notAsked(ctx context.Context, at string, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case ctx.Err() != nil:
+		return errors.New("stopped before this machine belonged to the shop; type the command again")
+	case errors.Is(err, exchange.ErrNotAdmitted):
+		return &Wrong{"the code", "is not open at " + at + ": it was used, or is older than ten minutes; make another there with: oldhand invite"}
+	case errors.Is(err, exchange.ErrWrongPin):
+		return &Wrong{"the code", "is not for what answers at " + at + "; make another where the benches meet now, with: oldhand invite"}
+	case errors.Is(err, exchange.ErrOffline), errors.Is(err, context.DeadlineExceeded):
+		return &Wrong{"joining", "nobody answers at " + at + "; is oldhand host running there, and are both machines in one network?"}
+	}
+	return fmt.Errorf("ask at %s to join: %w", at, err)
+}
+
+func readAnswer(b []byte) (invite.Answer, error) {
+	a, err := invite.DecodeAnswer(b)
+	if err == nil && a.Refused != "" {
+		err = &Wrong{"joining was refused", a.Refused}
+	}
 	return a, err
 }
 
 func readFounding(b []byte) (f events.ShopFounded, err error) {
 	body, err := events.DecodeBody(events.KindShopFounded, 1, b)
 	if err != nil {
-		if a, e := invite.DecodeAnswer(b); e == nil && a.Refused != "" {
-			return f, &Wrong{"joining", "was refused: " + a.Refused}
+		if _, refused := readAnswer(b); errors.As(refused, new(*Wrong)) {
+			return f, refused
 		}
 		return f, fmt.Errorf("what the host says of the shop: %w", err)
 	}
 	return body.(events.ShopFounded), nil
 }
 
-// layJoined writes the folder of a bench that joined; its card last.
-func layJoined(dir string, c Card, key events.BenchKey, a invite.Answer, k KnownExchange) error {
-	if err := layKeys(dir, map[string]events.BenchKey{"bench.key": key}); err != nil {
-		return err
-	}
+// layJoined writes the folder of a bench that joined, beside its key; its card
+// last.
+func layJoined(dir string, c Card, a invite.Answer, k KnownExchange) error {
 	b, err := a.Encode()
 	if err != nil {
 		return err

@@ -6,9 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
-	"strings"
+	"slices"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -24,12 +26,14 @@ import (
 type Met struct {
 	With      string   `json:"with"` // an address, or a file
 	Took      int      `json:"events_taken"`
-	Gave      int      `json:"segments_given"`
-	Aside     int      `json:"segments_kept_aside"`
-	AllHere   bool     `json:"all_here"`   // nothing is known of that is not here
-	AllThere  bool     `json:"all_there"`  // nothing is here that is not there
-	WaitsFor  []string `json:"waits_for"`  // in words, what is known of and not here
-	NotHeeded []string `json:"not_heeded"` // why what was kept aside was
+	Gave      int      `json:"events_given"`
+	Aside     int      `json:"pieces_kept_aside"` // runs of events that were not taken
+	AllHere   bool     `json:"all_here"`          // nothing is known of that is not here
+	AllThere  bool     `json:"all_there"`         // nothing is here that is not there
+	WaitsFor  []string `json:"waits_for"`         // in words, what is known of and not here
+	NotHeeded []string `json:"not_heeded"`        // why what was kept aside was
+
+	left bool // before it was through
 }
 
 func (s *Shop) tag() exchange.Tag { return exchange.Tag(segment.TagOf(s.Log.Shop())) }
@@ -135,8 +139,51 @@ func (s *Shop) ownerKey() (events.BenchKey, error) {
 	return events.BenchKeyFrom(trimNewline(seed))
 }
 
-// Meet meets an exchange until all is exchanged.
-func (s *Shop) Meet(ctx context.Context, x *exchange.Exchange, with string, told func(meet.Progress)) (m Met, err error) {
+// Leave says when a meeting is left before it is through. Zero is never.
+type Leave struct {
+	Silent time.Duration // the exchange does not answer
+	Idle   time.Duration // nothing moves, though something should
+	Held   time.Duration // the folder is held
+}
+
+var (
+	// Patient is for a person who waits for the meeting.
+	Patient = Leave{Silent: 10 * time.Second, Idle: 15 * time.Second}
+
+	// brief is for meetings behind a person's back, who may want the folder.
+	brief = Leave{2 * time.Second, 2 * time.Second, 2 * time.Second}
+)
+
+// errLeft is the cause where a meeting was left.
+var errLeft = errors.New("left before it was through")
+
+// watch gives a context that ends when it is time to leave, and a told that
+// hears what moves.
+func (l Leave) watch(ctx context.Context, told func(meet.Progress)) (context.Context, func(meet.Progress), context.CancelFunc) {
+	ctx, cancel := context.WithCancelCause(ctx)
+	left := func() { cancel(errLeft) }
+	after := func(d time.Duration) *time.Timer {
+		if d == 0 {
+			return time.NewTimer(0)
+		}
+		return time.AfterFunc(d, left)
+	}
+	idle, held := after(l.Idle), after(l.Held)
+	moved := 0
+	hear := func(p meet.Progress) {
+		if n := p.Took + p.Gave + p.Aside; n != moved && l.Idle > 0 {
+			moved = n
+			idle.Reset(l.Idle)
+		}
+		if told != nil {
+			told(p)
+		}
+	}
+	return ctx, hear, func() { idle.Stop(); held.Stop(); cancel(nil) }
+}
+
+// Meet meets an exchange until all is exchanged, or it is time to leave.
+func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Progress)) (m Met, err error) {
 	if err := s.ensureKey(); err != nil {
 		return m, err
 	}
@@ -147,13 +194,23 @@ func (s *Shop) Meet(ctx context.Context, x *exchange.Exchange, with string, told
 	if _, ok := b.Inbox.Ring().Sealing(); !ok {
 		return m, ErrNoShopKey
 	}
-	p, err := meet.Exchange(ctx, b, x, meet.Options{Once: true, Told: told, Changed: s.Log.Changed})
-	m = s.met(b, with)
-	m.Took, m.Gave, m.Aside = p.Took, p.Gave, p.Aside
-	if err != nil {
-		return m, fmt.Errorf("meet the exchange at %s: %w", with, err)
+	here, told, done := l.watch(ctx, told)
+	defer done()
+	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: told, Changed: s.Log.Changed, Patience: l.Silent})
+	m = s.met(b, r.With)
+	m.Took, m.Gave, m.Aside = p.Took, p.GaveEvents, p.Aside
+	switch {
+	case ctx.Err() != nil:
+		err = ErrStopped
+	case errors.Is(context.Cause(here), errLeft):
+		m.left, err = true, nil
+	case err != nil:
+		err = r.broke(err)
 	}
-	return m, errors.Join(s.freshViews(), s.rememberMeeting(m))
+	if err == nil {
+		err = s.rememberMeeting(m)
+	}
+	return m, errors.Join(err, s.freshViews())
 }
 
 // lastMet is when this bench met an exchange last, and how it stood then.
@@ -173,13 +230,8 @@ func (s *Shop) rememberMeeting(m Met) error {
 func (s *Shop) met(b *replicate.Bench, with string) Met {
 	st := b.Standing()
 	m := Met{With: with, AllHere: len(st.Missing) == 0, AllThere: len(st.Owing) == 0 && len(st.Stuck) == 0, WaitsFor: []string{}, NotHeeded: []string{}}
-	names := benchNames(b.Inbox.Roster())
-	here := map[events.FeedID]uint64{}
-	for _, h := range s.Log.Heads() {
-		here[h.Feed] = h.Seq
-	}
-	for _, h := range st.Missing {
-		m.WaitsFor = append(m.WaitsFor, fmt.Sprintf("waiting for %d events of bench %s", h.Seq-here[h.Feed], names(h.Feed.Bench)))
+	for _, w := range s.waits(st.Missing, benchNames(b.Inbox.Roster())) {
+		m.WaitsFor = append(m.WaitsFor, w.String())
 	}
 	if aside, err := b.Inbox.Aside(); err == nil {
 		for _, a := range aside {
@@ -187,6 +239,47 @@ func (s *Shop) met(b *replicate.Bench, with string) Met {
 		}
 	}
 	return m
+}
+
+// wait is how many events of a bench are known of and not here.
+type wait struct {
+	bench string
+	n     uint64
+}
+
+func (w wait) String() string {
+	return "waiting for " + eventCount(w.n) + " of bench " + w.bench
+}
+
+func eventCount[N int | uint64](n N) string {
+	if n == 1 {
+		return "1 event"
+	}
+	return fmt.Sprintf("%d events", n)
+}
+
+// waits sums up by bench what heads say that goes further than what is here. One
+// feed may be named more than once.
+func (s *Shop) waits(heads []events.Head, names func(events.BenchID) string) (list []wait) {
+	far := map[events.FeedID]uint64{}
+	for _, h := range heads {
+		far[h.Feed] = max(far[h.Feed], h.Seq)
+	}
+	for _, h := range s.Log.Heads() {
+		if _, ok := far[h.Feed]; ok {
+			far[h.Feed] -= min(h.Seq, far[h.Feed])
+		}
+	}
+	sum := map[string]uint64{}
+	for f, n := range far {
+		sum[names(f.Bench)] += n
+	}
+	for _, name := range slices.Sorted(maps.Keys(sum)) {
+		if sum[name] > 0 {
+			list = append(list, wait{name, sum[name]})
+		}
+	}
+	return list
 }
 
 // benchNames names benches as the owner named them.
@@ -197,54 +290,4 @@ func benchNames(r roster.Roster) func(events.BenchID) string {
 		}
 		return id.String()[:6] + " (not admitted)"
 	}
-}
-
-// Sync meets an exchange, one that this bench knows; addresses say where it is
-// now, none where it was.
-func (s *Shop) Sync(ctx context.Context, addresses []string, told func(meet.Progress)) (Met, error) {
-	x, err := s.dialKnown(ctx, addresses)
-	if err != nil {
-		return Met{}, err
-	}
-	defer x.Close()
-	return s.Meet(ctx, x, "the exchange", told)
-}
-
-// dialKnown connects to the first exchange that answers of those that are known
-// by their pins.
-func (s *Shop) dialKnown(ctx context.Context, addresses []string) (*exchange.Exchange, error) {
-	known, err := exchanges(s.Dir)
-	if err != nil {
-		return nil, err
-	}
-	if len(known) == 0 {
-		return nil, &NoExchange{}
-	}
-	var errs []error
-	for _, k := range known {
-		if len(addresses) > 0 {
-			k.Addresses = addresses
-		}
-		x, err := s.dial(ctx, k)
-		if err == nil {
-			return x, nil
-		}
-		errs = append(errs, err)
-	}
-	return nil, errors.Join(errs...)
-}
-
-func (s *Shop) dial(ctx context.Context, k KnownExchange) (*exchange.Exchange, error) {
-	start, err := k.start()
-	if err != nil {
-		return nil, err
-	}
-	x, err := exchange.Dial(ctx, exchange.DialOptions{Addrs: k.Addresses, Start: start, Key: s.key, Tag: s.tag()})
-	if errors.Is(err, exchange.ErrNotAdmitted) {
-		return nil, &NotHere{"the exchange at " + k.Addresses[0], "does not let this bench in: it was retired, or its admission has not reached the host"}
-	}
-	if err != nil {
-		return nil, fmt.Errorf("the exchange at %s: %w", strings.Join(k.Addresses, " or "), err)
-	}
-	return x, nil
 }

@@ -33,7 +33,7 @@ type env struct {
 
 // Main runs a command line and gives the exit code.
 func Main(args []string, in io.Reader, out, errOut io.Writer) int {
-	return Run(args, in, out, errOut, app.Options{Wait: 3 * time.Second, Ballast: true})
+	return Run(args, in, out, errOut, app.Options{Wait: 10 * time.Second, Ballast: true})
 }
 
 // Run is Main with options for the folder.

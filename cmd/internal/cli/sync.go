@@ -20,35 +20,49 @@ func (e *env) addSync(root *cobra.Command) {
 	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.conflicts(), e.settle(), e.ownerKey())
 }
 
-// untilStopped is a context that ends when the person ends the command.
-func untilStopped() (context.Context, context.CancelFunc) {
-	return signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+// untilStopped is a context that ends when the person ends the command. A
+// second Ctrl-C ends the program at once.
+func (e *env) untilStopped() (context.Context, context.CancelFunc) {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop)
+	e.opt.Stop = ctx.Done()
+	return ctx, stop
 }
 
 func (e *env) sync() *cobra.Command {
 	var watch bool
-	c := &cobra.Command{Use: "sync [ADDRESS...]", Short: "exchange with the other benches what each has", Args: args(0, -1, "[ADDRESS...]"),
-		Long: "Meet the exchange that this bench knows from joining, give it what is here and take what\nis there. An ADDRESS is where that exchange is now, if it moved. With --watch it goes on\nuntil it is stopped; other commands can be used meanwhile."}
+	c := &cobra.Command{Use: "sync [CODE] [ADDRESS...]", Short: "exchange with the other benches what each has", Args: args(0, -1, "[CODE] [ADDRESS...]"),
+		Long: "Meet where the benches meet, give what is here and take what is there. A bench knows the\nplace from joining and from the last time. CODE is what oldhand host shows at another\nplace, or at one that was set up anew; ADDRESS is where a known one is now, if it moved,\nsuch as 192.168.1.20:4747. With --watch it goes on until it is stopped; other commands can\nbe used meanwhile."}
 	c.RunE = func(_ *cobra.Command, a []string) error {
-		ctx, stop := untilStopped()
+		ctx, stop := e.untilStopped()
 		defer stop()
-		if watch {
-			dir, err := e.dir()
-			if err != nil {
-				return err
-			}
-			return app.Watch(ctx, dir, a, e.opt, func(m app.Met) { e.tellMet(m) }, e.note)
+		dir, err := e.dir()
+		if err != nil {
+			return err
 		}
-		return e.write(func(s *app.Shop) error {
-			m, err := s.Sync(ctx, a, e.progressOf())
-			if err != nil {
-				return err
-			}
-			return e.answer(m, func() { e.tellMet(m) })
-		})
+		if watch {
+			return app.Watch(ctx, dir, a, e.opt, func(m app.Met) { _ = e.answer(m, func() { e.tellMet(m) }) }, e.note)
+		}
+		return e.meet(ctx, dir, a)
 	}
 	c.Flags().BoolVar(&watch, "watch", false, "go on until it is stopped")
 	return c
+}
+
+// meet meets an exchange once.
+func (e *env) meet(ctx context.Context, dir string, typed []string) error {
+	r, err := app.Reach(ctx, dir, typed)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	return e.write(func(s *app.Shop) error {
+		m, err := s.Meet(ctx, r, app.Patient, e.progressOf())
+		if err != nil {
+			return err
+		}
+		return e.answer(m, func() { e.tellMet(m) })
+	})
 }
 
 // progressOf tells now and then how far a long meeting is.
@@ -57,13 +71,13 @@ func (e *env) progressOf() func(meet.Progress) {
 	return func(p meet.Progress) {
 		if time.Now().After(next) {
 			next = time.Now().Add(2 * time.Second)
-			e.note(fmt.Sprintf("%d events taken, %d segments given so far", p.Took, p.Gave))
+			e.note(fmt.Sprintf("%s taken, %s given so far", count(p.Took, "event"), count(p.GaveEvents, "event")))
 		}
 	}
 }
 
 func (e *env) tellMet(m app.Met) {
-	e.printf("met %s: %s taken, %s given\n", m.With, count(m.Took, "event"), count(m.Gave, "segment"))
+	e.printf("met the others at %s: %s taken, %s given\n", m.With, count(m.Took, "event"), count(m.Gave, "event"))
 	for _, w := range m.WaitsFor {
 		e.printf("  %s\n", w)
 	}
@@ -75,20 +89,20 @@ func (e *env) tellMet(m app.Met) {
 	case m.AllThere:
 		e.printf("up to date: nothing is known of that is not here, and all that is here is there\n")
 	default:
-		e.printf("all that is known of is here; not all that is here is there yet\n")
+		e.printf("all that is known of is here; not all that is here is there yet: sync again later\n")
 	}
 }
 
 func (e *env) host() *cobra.Command {
 	var listen string
 	c := &cobra.Command{Use: "host", Short: "let the other benches meet at this one", Args: args(0, 0, ""),
-		Long: "Host an exchange beside this shop's folder, until it is stopped. The other benches meet\nthere; commands can be used on this bench meanwhile. Benches come in with: oldhand invite."}
+		Long: "Let the other benches meet at this one, until it is stopped. Commands can be used on this\nbench meanwhile. New benches come in with: oldhand invite. Any bench can host: what it\ntakes is all filled in again from what the benches have."}
 	c.RunE = func(*cobra.Command, []string) error {
 		dir, err := e.dir()
 		if err != nil {
 			return err
 		}
-		ctx, stop := untilStopped()
+		ctx, stop := e.untilStopped()
 		defer stop()
 		h, err := app.OpenHosting(ctx, dir, listen, e.opt, e.note)
 		if err != nil {
@@ -96,7 +110,8 @@ func (e *env) host() *cobra.Command {
 		}
 		err = e.answer(h.Hosted, func() {
 			e.printf("hosting at %s; stop it with Ctrl-C\n", strings.Join(h.Hosted.Addresses, " and "))
-			e.printf("let another bench in, from another window: oldhand invite\n")
+			e.printf("let a new bench in, from another window: oldhand invite\n")
+			e.printf("a bench that has not met the others here yet: oldhand sync %s\n", h.Hosted.Code)
 		})
 		return errors.Join(err, h.Run(ctx), h.Close())
 	}
@@ -121,7 +136,8 @@ func (e *env) invite() *cobra.Command {
 
 func (e *env) join() *cobra.Command {
 	var bench string
-	c := &cobra.Command{Use: "join CODE [ADDRESS...]", Short: "make this machine a bench of a shop", Args: args(1, -1, "CODE --bench NAME")}
+	c := &cobra.Command{Use: "join CODE [ADDRESS...]", Short: "make this machine a bench of a shop", Args: args(1, -1, "CODE --bench NAME"),
+		Long: "Make this machine a bench of the shop whose code was read out. Case, dashes and spaces in\nit mean nothing. ADDRESS is where the other machine is, if the code does not lead there."}
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		if bench == "" {
 			return &usage{errors.New("name the bench with --bench, such as --bench attic")}
@@ -130,15 +146,19 @@ func (e *env) join() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		ctx, stop := untilStopped()
+		ctx, stop := e.untilStopped()
 		defer stop()
-		j, err := app.Join(ctx, dir, a[0], bench, a[1:], e.opt)
+		j, err := app.Join(ctx, dir, a, bench, e.opt)
 		if err != nil {
 			return err
 		}
 		return e.answer(j, func() {
 			e.printf("this machine is bench %q of %s, in %s\n", j.Bench, j.Name, j.Folder)
-			e.tellMet(j.Met)
+			if j.Note == "" {
+				e.tellMet(j.Met)
+			} else {
+				e.printf("%s\n", j.Note)
+			}
 			e.printf("next, whenever both are on: oldhand sync\n")
 		})
 	}
@@ -157,9 +177,10 @@ func (e *env) bundle() *cobra.Command {
 					return err
 				}
 				return e.answer(b, func() {
-					e.printf("%s written: %s in %s, %d bytes; only benches of this shop can read it\n", b.File, count(int(b.Events), "event"), count(b.Segments, "segment"), b.Bytes)
+					e.printf("%s written: %s, %d bytes; only benches of this shop can read it\n", b.File, count(int(b.Events), "event"), b.Bytes)
+					e.printf("on the other bench: oldhand bundle read FILE\n")
 					if b.Held > 0 {
-						e.printf("%s held back, because no signed head covers them here yet\n", count(b.Held, "event"))
+						e.printf("%s held back: the bench that wrote them has to give them itself, for they can't be proven from here\n", count(b.Held, "event"))
 					}
 				})
 			})

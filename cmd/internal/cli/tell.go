@@ -76,6 +76,7 @@ func (e *env) tellJSON(err error, c int) {
 // hintFor is what to do next, where that can be said.
 func hintFor(err error) string {
 	var invalid *events.Invalid
+	var unmet app.Unmet
 	switch {
 	case errors.Is(err, eventlog.ErrDead):
 		return "nothing more is written in this state; run the command again: it reads what is really on the disk"
@@ -87,6 +88,8 @@ func hintFor(err error) string {
 		return "keep the folder as it is; read an export or a copy of another bench into a new folder with: oldhand import FILE --shop NEW"
 	case errors.As(err, &invalid):
 		return "nothing was saved"
+	case errors.As(err, &unmet):
+		return unmet.Next()
 	}
 	return ""
 }

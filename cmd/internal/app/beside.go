@@ -1,0 +1,124 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"os"
+	"time"
+
+	"oldhand/events/eventlog"
+	"oldhand/sync/exchange"
+)
+
+// How often, and how long, a program that runs beside the bench's commands is
+// at work.
+const (
+	lookEvery  = 300 * time.Millisecond // between looks for something to exchange
+	afterError = 3 * time.Second        // and after one that went wrong
+	afterStall = 10 * time.Second       // or at which nothing moved, though something should
+	briefWait  = time.Second            // for a command that has the folder; the next look tries again
+	longBusy   = 20 * time.Second       // for which it has it, before that is told
+)
+
+// beside meets an exchange while a person works in the same folder. The folder
+// is open only while there is something to exchange, and not for long at a time.
+type beside struct {
+	dir  string
+	opt  Options
+	note func(string) // told in words what goes wrong, once
+
+	seen   uint64      // the exchange's last message when it was met last
+	stored os.FileInfo // the witness then: it changes with every action
+
+	said string    // what was told last
+	busy time.Time // since when the folder is another's; zero while it is not
+}
+
+func (b *beside) setUp(dir string, o Options, note func(string)) {
+	o.Wait = briefWait
+	b.dir, b.opt, b.note = dir, o, note
+}
+
+// inFolder opens the folder, lets fn work and closes it.
+func (b *beside) inFolder(fn func(*Shop) error) error {
+	s, err := Open(b.dir, b.opt)
+	if err != nil {
+		return err
+	}
+	return errors.Join(fn(s), s.Close())
+}
+
+// meet meets the exchange where either side has something new. Also runs in the
+// open folder, after the meeting.
+func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (m Met, err error) {
+	state, stored := r.x.State(ctx), b.witness()
+	if ctx.Err() != nil {
+		return m, nil
+	}
+	if !state.Answers {
+		return m, Unmet{{r.With, errors.Join(exchange.ErrOffline, state.Problem)}}
+	}
+	if state.LastSeq == b.seen && sameFile(stored, b.stored) {
+		return m, nil
+	}
+	err = b.inFolder(func(s *Shop) (err error) {
+		if m, err = s.Meet(ctx, r, brief, nil); err != nil {
+			return err
+		}
+		return also(s)
+	})
+	if err == nil && !m.left {
+		b.seen, b.stored = r.x.State(ctx).LastSeq, b.witness()
+	}
+	return m, err
+}
+
+// pause tells what went wrong, unless it was told already, and waits for the
+// next look.
+func (b *beside) pause(ctx context.Context, m Met, err error) {
+	d := lookEvery
+	switch {
+	case err == nil:
+		b.said, b.busy = "", time.Time{}
+		if m.left && m.Took+m.Gave+m.Aside == 0 {
+			d = afterStall
+		}
+	case errors.Is(err, eventlog.ErrInUse) && !b.longBusy():
+	case err.Error() != b.said:
+		b.said = err.Error()
+		b.note(b.said)
+		fallthrough
+	default:
+		d = afterError
+	}
+	select {
+	case <-ctx.Done():
+	case <-time.After(d):
+	}
+}
+
+// longBusy reports whether the folder has been another's for long.
+func (b *beside) longBusy() bool {
+	if b.busy.IsZero() {
+		b.busy = time.Now()
+	}
+	return time.Since(b.busy) > longBusy
+}
+
+// witness is the state of the file that every action writes; nil where there is
+// none.
+func (b *beside) witness() os.FileInfo {
+	path, err := witnessPath(b.dir, b.opt)
+	if err != nil {
+		return nil
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil
+	}
+	return info
+}
+
+func sameFile(a, b os.FileInfo) bool {
+	return a != nil && b != nil && a.ModTime().Equal(b.ModTime()) && a.Size() == b.Size()
+}

@@ -1,0 +1,194 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"oldhand/events/eventlog"
+	"oldhand/sync/exchange"
+	"oldhand/sync/roster/invite"
+	"oldhand/sync/segment"
+)
+
+// Reached is a connection to an exchange.
+type Reached struct {
+	With string // where it is, for a person
+	x    *exchange.Exchange
+}
+
+// Close ends the connection.
+func (r *Reached) Close() { r.x.Close() }
+
+// broke says that a meeting ended early, by the exchange's fault or by ours.
+func (r *Reached) broke(err error) error {
+	for _, theirs := range []error{exchange.ErrOffline, exchange.ErrClosed, exchange.ErrNotAdmitted, exchange.ErrNoStream} {
+		if errors.Is(err, theirs) {
+			return Unmet{{r.With, err}}
+		}
+	}
+	return fmt.Errorf("meet the exchange at %s: %w", r.With, err)
+}
+
+// Reach connects to the first exchange that answers, of those that the folder
+// knows or of the one that a typed code names, and remembers it as the first to
+// try. Typed are addresses, which say where it is now, and pieces of a code. The
+// folder is not opened for it: what is far away may take long to answer, and
+// the bench's other commands need the folder meanwhile.
+func Reach(ctx context.Context, dir string, typed []string) (*Reached, error) {
+	card, err := readCard(dir)
+	if err != nil {
+		return nil, err
+	}
+	lo, err := logOptions(dir, card, Options{})
+	if err != nil {
+		return nil, err
+	}
+	known, err := toTry(dir, typed)
+	if err != nil {
+		return nil, err
+	}
+	var tried Unmet
+	for _, k := range known {
+		x, err := dial(ctx, lo, k)
+		if ctx.Err() != nil {
+			return nil, ErrStopped
+		}
+		if err != nil {
+			tried = append(tried, untold{strings.Join(k.Addresses, " or "), err})
+			continue
+		}
+		if err := rememberExchange(dir, k); err != nil {
+			x.Close()
+			return nil, err
+		}
+		return &Reached{strings.Join(k.Addresses, " or "), x}, nil
+	}
+	return nil, tried
+}
+
+func dial(ctx context.Context, lo eventlog.Options, k KnownExchange) (*exchange.Exchange, error) {
+	start, err := k.start()
+	if err != nil {
+		return nil, err
+	}
+	return exchange.Dial(ctx, exchange.DialOptions{Addrs: k.Addresses, Start: start, Key: lo.Key, Tag: exchange.Tag(segment.TagOf(lo.Shop))})
+}
+
+// toTry are the exchanges that are meant.
+func toTry(dir string, typed []string) ([]KnownExchange, error) {
+	code, addresses, err := codeAndAddresses(typed)
+	if err != nil {
+		return nil, err
+	}
+	known, err := exchanges(dir)
+	if err != nil {
+		return nil, err
+	}
+	if code != "" {
+		place, err := invite.ReadPlace(code)
+		if err != nil {
+			return nil, wrongCode(err)
+		}
+		known = []KnownExchange{{place.Addresses, pinText.EncodeToString(place.Pin[:])}}
+	}
+	if len(known) == 0 {
+		return nil, &NoExchange{Hosts: exists(filepath.Join(dir, exchangeDir, hostFile))}
+	}
+	for i := range known {
+		if len(addresses) > 0 {
+			known[i].Addresses = addresses
+		}
+	}
+	return known, nil
+}
+
+// codeAndAddresses tells the pieces of a code from addresses, which have a
+// colon.
+func codeAndAddresses(typed []string) (code string, addresses []string, err error) {
+	for _, t := range typed {
+		switch {
+		case !strings.ContainsAny(t, ":."):
+			code += t
+		case invite.CheckAddress(t) != nil:
+			return "", nil, &Wrong{"address " + t, invite.CheckAddress(t).Error() + ", such as 192.168.1.20:4747"}
+		default:
+			addresses = append(addresses, t)
+		}
+	}
+	return code, addresses, nil
+}
+
+// wrongCode says what is wrong with a code that was typed, and which code is
+// wanted where it is of the other sort.
+func wrongCode(err error) error {
+	switch {
+	case errors.Is(err, invite.ErrPlaceCode):
+		return &Wrong{"the code", "says where the benches meet, and lets no new one in; a join code comes from: oldhand invite"}
+	case errors.Is(err, invite.ErrJoinCode):
+		return &Wrong{"the code", "lets a new machine in, with: oldhand join CODE --bench NAME; the code for sync is shown by: oldhand host"}
+	case errors.Is(err, invite.ErrNotCode):
+		return &Wrong{"the code", "is well spelt, and not one that this version knows"}
+	}
+	return &Wrong{"the code", strings.TrimPrefix(err.Error(), "code: ")}
+}
+
+// ErrStopped is returned when a person ended a command before it was through.
+var ErrStopped = errors.New("stopped before all was exchanged; nothing is lost, and oldhand sync goes on from there")
+
+// Unmet is returned when no exchange could be met. It says of each why.
+type Unmet []untold
+
+// untold is an exchange that was not met.
+type untold struct {
+	at  string
+	why error
+}
+
+func (u Unmet) Error() string {
+	words := make([]string, len(u))
+	for i, t := range u {
+		words[i] = notMet(t.at, t.why)
+	}
+	return strings.Join(words, "; ")
+}
+
+// notMet says in words why an exchange was not met.
+func notMet(at string, why error) string {
+	switch {
+	case errors.Is(why, exchange.ErrWrongPin):
+		return fmt.Sprintf("what answers at %s is not the exchange that this bench knows", at)
+	case errors.Is(why, exchange.ErrNotAdmitted):
+		return fmt.Sprintf("the exchange at %s does not let this bench in: it was retired, or the bench that hosts has not heard of it yet", at)
+	case errors.Is(why, exchange.ErrNoStream):
+		return fmt.Sprintf("the exchange at %s has nothing of this shop", at)
+	case errors.Is(why, exchange.ErrOffline), errors.Is(why, context.DeadlineExceeded):
+		return fmt.Sprintf("nobody answers at %s", at)
+	}
+	return fmt.Sprintf("the exchange at %s: %v", at, why)
+}
+
+// Unwrap gives the reasons.
+func (u Unmet) Unwrap() (whys []error) {
+	for _, t := range u {
+		whys = append(whys, t.why)
+	}
+	return whys
+}
+
+// Next is what a person can do.
+func (u Unmet) Next() string {
+	because := func(why error) bool {
+		return slices.ContainsFunc(u, func(t untold) bool { return errors.Is(t.why, why) })
+	}
+	switch {
+	case because(exchange.ErrWrongPin):
+		return "if it was set up anew, or another bench hosts: type here the code that oldhand host shows there, with: oldhand sync CODE"
+	case because(exchange.ErrNotAdmitted):
+		return "nothing is lost; carry a file to the bench that hosts: oldhand bundle write FILE here, oldhand bundle read FILE there"
+	}
+	return "nothing is lost; sync again when the bench that hosts is on, or carry a file: oldhand bundle write FILE"
+}
