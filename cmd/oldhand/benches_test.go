@@ -123,9 +123,14 @@ func entry(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Fatalf("no line matches %s", args[1])
 }
 
-// field VAR NAME reads a field of the JSON that the last command printed.
+// field VAR NAME [FILE] reads a field of a JSON file, or of what the last command
+// printed.
 func field(ts *testscript.TestScript, _ bool, args []string) {
-	ts.Setenv(args[0], jsonField(ts, ts.ReadFile("stdout"), args[1]))
+	file := "stdout"
+	if len(args) > 2 {
+		file = args[2]
+	}
+	ts.Setenv(args[0], jsonField(ts, ts.ReadFile(file), args[1]))
 }
 
 func jsonField(ts *testscript.TestScript, text, name string) string {

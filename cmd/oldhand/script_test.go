@@ -1,6 +1,7 @@
 package main
 
 import (
+	"maps"
 	"os"
 	"path/filepath"
 	"testing"
@@ -42,10 +43,12 @@ func spoil(ts *testscript.TestScript, _ bool, args []string) {
 
 // Each script is one person's story with the program: see testdata/script.
 func TestScripts(t *testing.T) {
+	cmds := map[string]func(*testscript.TestScript, bool, []string){"spoil": spoil}
+	maps.Copy(cmds, benchCmds)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"spoil": spoil},
+		Cmds:                cmds,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("OLDHAND_SHOP", env.WorkDir+"/shop")
 			env.Setenv("OLDHAND_STATE", env.WorkDir+"/state")
