@@ -1,21 +1,32 @@
 package benchtest
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"fmt"
+	"maps"
 	"slices"
 
 	"oldhand/events"
 	"oldhand/sync/replicate"
+	"oldhand/sync/segment"
 )
 
 // Model is an exchange in memory: numbered messages, of which each feed's follow
-// one another, and the ways in which one fails.
+// one another, and the ways in which one fails. The tests of package meet hold it
+// beside a real host, reply by reply.
+//
+// A real exchange loses a message in three ways, which look different from
+// outside. Where one was taken out, the count of messages says so (Lose). Where
+// its bytes went bad under the server's index, the server goes on counting it:
+// readers pass over it, and of a feed whose last it was the exchange says that it
+// has none (Spoil). Where the index is gone as well, everything behind the bad
+// bytes goes with them, and the numbers are given again (Cut).
 type Model struct {
 	Epoch    string
-	Messages []replicate.Message // by number, without those that were lost
+	Messages []replicate.Message // by number, as the store counts them
+	bad      map[uint64]bool     // numbers of those that can't be read
 	last     uint64              // number of the last that was ever stored
-	holes    uint64
 	made     int
 }
 
@@ -24,11 +35,14 @@ func NewModel(name string) *Model { return &Model{Epoch: name} }
 
 // State is what it says of itself.
 func (m *Model) State() replicate.State {
-	return replicate.State{Epoch: m.Epoch, Last: m.last, Holes: m.holes}
+	return replicate.State{Epoch: m.Epoch, Last: m.last, Holes: m.last - uint64(len(m.Messages))}
 }
 
 // Publish stores a payload behind a feed's message.
 func (m *Model) Publish(f events.FeedID, expect uint64, payload []byte) (uint64, replicate.Failure) {
+	if len(payload) == 0 || len(payload) > segment.MaxSealed {
+		return 0, replicate.TooLarge
+	}
 	if last, _ := m.Last(f); last.Number != expect {
 		return 0, replicate.Behind
 	}
@@ -37,9 +51,13 @@ func (m *Model) Publish(f events.FeedID, expect uint64, payload []byte) (uint64,
 	return m.last, 0
 }
 
-// Last is a feed's last message.
+// Last is a feed's last message; none where that can't be read, whatever there is
+// before it.
 func (m *Model) Last(f events.FeedID) (replicate.Message, replicate.Failure) {
 	for _, msg := range slices.Backward(m.Messages) {
+		if msg.Feed == f && m.bad[msg.Number] {
+			break
+		}
 		if msg.Feed == f {
 			return msg, 0
 		}
@@ -47,13 +65,15 @@ func (m *Model) Last(f events.FeedID) (replicate.Message, replicate.Failure) {
 	return replicate.Message{}, 0
 }
 
-// From is the first message at a number or behind it.
+// From is the first message at a number or behind it that can be read.
 func (m *Model) From(number uint64) (replicate.Message, bool) {
-	i, _ := slices.BinarySearchFunc(m.Messages, number, func(a replicate.Message, n uint64) int { return int(a.Number) - int(n) })
-	if i == len(m.Messages) {
-		return replicate.Message{}, false
+	i, _ := slices.BinarySearchFunc(m.Messages, number, func(a replicate.Message, n uint64) int { return cmp.Compare(a.Number, n) })
+	for ; i < len(m.Messages); i++ {
+		if !m.bad[m.Messages[i].Number] {
+			return m.Messages[i], true
+		}
 	}
-	return m.Messages[i], true
+	return replicate.Message{}, false
 }
 
 // Holds reports whether the message that a cursor names is there.
@@ -77,7 +97,7 @@ func (m *Model) Reset() {
 // Copy is the exchange as it is, to be put back later.
 func (m *Model) Copy() *Model {
 	c := *m
-	c.Messages = slices.Clone(m.Messages)
+	c.Messages, c.bad = slices.Clone(m.Messages), maps.Clone(m.bad)
 	return &c
 }
 
@@ -88,8 +108,31 @@ func (m *Model) PutBack(c *Model) {
 	m.made = made
 }
 
-// Lose takes one message away, as a bad sector does.
+// Lose takes one message out, as whoever runs the exchange could.
 func (m *Model) Lose(i int) {
+	delete(m.bad, m.Messages[i].Number)
 	m.Messages = slices.Delete(m.Messages, i, i+1)
-	m.holes++
+}
+
+// Spoil makes one message unreadable, as a bad sector does.
+func (m *Model) Spoil(i int) {
+	if m.bad == nil {
+		m.bad = map[uint64]bool{}
+	}
+	m.bad[m.Messages[i].Number] = true
+}
+
+// Cut takes away a message and all behind it, or more where one before it can't
+// be read.
+func (m *Model) Cut(i int) {
+	if bad := slices.IndexFunc(m.Messages[:i], func(m2 replicate.Message) bool { return m.bad[m2.Number] }); bad >= 0 {
+		i = bad
+	}
+	for _, msg := range m.Messages[i:] {
+		delete(m.bad, msg.Number)
+	}
+	m.Messages, m.last = m.Messages[:i], 0
+	if i > 0 {
+		m.last = m.Messages[i-1].Number
+	}
 }
