@@ -220,13 +220,17 @@ func unlayKey(dir string) {
 	}
 }
 
+// joinTimeout is how long the host may take to answer: it waits for its folder,
+// writes the admission and gives it to the exchange before it does.
+const joinTimeout = 30 * time.Second
+
 // askToJoin asks the host twice: what the shop is, and to belong to it.
 func askToJoin(ctx context.Context, dir string, code invite.Code, name string) (a invite.Answer, key events.BenchKey, err error) {
 	login, err := code.Login()
 	if err != nil {
 		return a, key, err
 	}
-	o := exchange.DialOptions{Addrs: code.Addresses, Start: code.Pin[:], Key: login}
+	o := exchange.DialOptions{Addrs: code.Addresses, Start: code.Pin[:], Key: login, Timeout: joinTimeout}
 	b, err := ask(ctx, o, nil)
 	if err != nil {
 		return a, key, err
