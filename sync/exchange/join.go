@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"oldhand/events"
 
@@ -74,7 +75,7 @@ func Ask(ctx context.Context, o DialOptions, request []byte) ([]byte, error) {
 		return nil, fmt.Errorf("ask to join: %w", err)
 	}
 	defer cancel()
-	m, err := x.conn.RequestWithContext(ctx, o.Tag.join(x.own), request)
+	m, err := x.ask(ctx, request)
 	if errors.Is(err, nats.ErrNoResponders) {
 		err = errors.New("nobody answers there")
 	}
@@ -86,3 +87,19 @@ func Ask(ctx context.Context, o DialOptions, request []byte) ([]byte, error) {
 	}
 	return m.Data, nil
 }
+
+// ask asks again while nobody is there to hear it: a host that takes its users
+// over is away for a moment.
+func (x *Exchange) ask(ctx context.Context, request []byte) (*nats.Msg, error) {
+	patience, cancel := context.WithTimeout(ctx, awayAtMost)
+	defer cancel()
+	for {
+		m, err := x.conn.RequestWithContext(ctx, x.opt.Tag.join(x.own), request)
+		if !errors.Is(err, nats.ErrNoResponders) || sleep(patience, 50*time.Millisecond) != nil {
+			return m, err
+		}
+	}
+}
+
+// awayAtMost is how long a host may be away while it takes its users over.
+const awayAtMost = 3 * time.Second

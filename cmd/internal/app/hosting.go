@@ -11,6 +11,7 @@ import (
 	"slices"
 	"sync"
 	"syscall"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -38,15 +39,19 @@ type Hosting struct {
 	mu sync.Mutex // over the folder, the codes and the users
 	beside
 	codes   invite.Invites
-	benches []events.BenchID // that belong to the shop
-	inside  []events.BenchID // that are let in, and
-	guests  []exchange.Guest // so are these
+	benches []events.BenchID             // that belong to the shop
+	inside  []events.BenchID             // that are let in, and
+	guests  []exchange.Guest             // so are these
+	served  map[exchange.Guest]time.Time // when they were answered; they have yet to read it
 }
+
+// readingTime is how long a guest that was answered may stay to read it.
+const readingTime = 10 * time.Second
 
 // OpenHosting starts to host. Listen is an address and port; note hears in words
 // what happens.
 func OpenHosting(ctx context.Context, dir, listen string, o Options, note func(string)) (h *Hosting, err error) {
-	h = &Hosting{}
+	h = &Hosting{served: map[exchange.Guest]time.Time{}}
 	h.setUp(dir, o, note)
 	h.opt.Wait = o.Wait // a person waits for the start
 	var key events.BenchKey
@@ -195,12 +200,17 @@ func (h *Hosting) setGuests() error {
 	for _, g := range h.codes.Open(h.opt.clock()()) {
 		guests = append(guests, exchange.Guest(g))
 	}
+	for _, g := range h.guests {
+		if at, ok := h.served[g]; ok && time.Since(at) < readingTime && !slices.Contains(guests, g) {
+			guests = append(guests, g)
+		}
+	}
 	return h.setUsers(guests)
 }
 
 // onJoin answers a guest: what the shop is, and then whether it may belong to it.
 // A bench that may is let in before it hears so, since it comes at once. The
-// guest stays until the next look: it has yet to read the answer.
+// guest stays for a while: it has yet to read the answer.
 func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byte {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -222,6 +232,7 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 		}
 		return h.setUsers(h.guests)
 	})
+	h.served[g] = time.Now()
 	if err == nil {
 		return reply
 	}
