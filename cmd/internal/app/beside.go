@@ -68,7 +68,9 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 		return also(s)
 	})
 	if err == nil && !m.left {
-		b.seen, b.stored = r.x.State(ctx).LastSeq, b.witness()
+		// As they were before the meeting: what came since, also what the
+		// meeting itself gave, is looked at once more.
+		b.seen, b.stored = state.LastSeq, stored
 	}
 	return m, err
 }
