@@ -68,9 +68,7 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 		return also(s)
 	})
 	if err == nil && !m.left {
-		// As they were before the meeting: what came since, also what the
-		// meeting itself gave, is looked at once more.
-		b.seen, b.stored = state.LastSeq, stored
+		b.seen, b.stored = state.LastSeq, stored // as before: what came meanwhile may not have been met
 	}
 	return m, err
 }

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -39,19 +40,21 @@ type Hosting struct {
 	mu sync.Mutex // over the folder, the codes and the users
 	beside
 	codes   invite.Invites
-	benches []events.BenchID             // that belong to the shop
-	inside  []events.BenchID             // that are let in, and
-	guests  []exchange.Guest             // so are these
-	served  map[exchange.Guest]time.Time // when they were answered; they have yet to read it
+	benches []events.BenchID // that belong to the shop
+	inside  []events.BenchID // that are let in, and
+	guests  []exchange.Guest // so are these
+
+	answered map[exchange.Guest]time.Time // let join, with the answer on its way
 }
 
-// readingTime is how long a guest that was answered may stay to read it.
-const readingTime = 10 * time.Second
+// lingers is how long a guest stays let in after it was let join: it would be
+// cut off from the answer else.
+const lingers = 10 * time.Second
 
 // OpenHosting starts to host. Listen is an address and port; note hears in words
 // what happens.
 func OpenHosting(ctx context.Context, dir, listen string, o Options, note func(string)) (h *Hosting, err error) {
-	h = &Hosting{served: map[exchange.Guest]time.Time{}}
+	h = &Hosting{answered: map[exchange.Guest]time.Time{}}
 	h.setUp(dir, o, note)
 	h.opt.Wait = o.Wait // a person waits for the start
 	var key events.BenchKey
@@ -200,17 +203,19 @@ func (h *Hosting) setGuests() error {
 	for _, g := range h.codes.Open(h.opt.clock()()) {
 		guests = append(guests, exchange.Guest(g))
 	}
-	for _, g := range h.guests {
-		if at, ok := h.served[g]; ok && time.Since(at) < readingTime && !slices.Contains(guests, g) {
-			guests = append(guests, g)
+	for g, at := range h.answered {
+		if time.Since(at) > lingers {
+			delete(h.answered, g)
+			continue
 		}
+		guests = append(guests, g)
 	}
+	slices.SortFunc(guests, func(a, b exchange.Guest) int { return bytes.Compare(a[:], b[:]) })
 	return h.setUsers(guests)
 }
 
 // onJoin answers a guest: what the shop is, and then whether it may belong to it.
-// A bench that may is let in before it hears so, since it comes at once. The
-// guest stays for a while: it has yet to read the answer.
+// A bench that may is let in before it hears so, since it comes at once.
 func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byte {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -232,7 +237,6 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 		}
 		return h.setUsers(h.guests)
 	})
-	h.served[g] = time.Now()
 	if err == nil {
 		return reply
 	}
@@ -296,6 +300,7 @@ func (h *Hosting) admit(s *Shop, g invite.Guest, request []byte) ([]byte, error)
 	if said != invite.Accepted {
 		return nil, errors.New(said.String())
 	}
+	h.answered[exchange.Guest(g)] = time.Now()
 	a, err := s.admit(founding, req, number)
 	if err != nil {
 		return nil, err
