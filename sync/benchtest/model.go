@@ -125,14 +125,11 @@ func (m *Model) Spoil(i int) {
 // Cut takes away a message and all behind it, or more where one before it can't
 // be read.
 func (m *Model) Cut(i int) {
-	if bad := slices.IndexFunc(m.Messages[:i], func(m2 replicate.Message) bool { return m.bad[m2.Number] }); bad >= 0 {
+	if bad := slices.IndexFunc(m.Messages[:i], func(msg replicate.Message) bool { return m.bad[msg.Number] }); bad >= 0 {
 		i = bad
 	}
 	for _, msg := range m.Messages[i:] {
 		delete(m.bad, msg.Number)
 	}
-	m.Messages, m.last = m.Messages[:i], 0
-	if i > 0 {
-		m.last = m.Messages[i-1].Number
-	}
+	m.Messages, m.last = m.Messages[:i], m.Messages[i].Number-1
 }
