@@ -4,5 +4,5 @@
 // Step does one thing, so a seed always gives the same story (P16).
 //
 // The model of an exchange does what the real one does as far as a bench can
-// tell; the tests of package meet hold the two beside each other.
+// tell; package exchange holds the two beside each other.
 package benchtest

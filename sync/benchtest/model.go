@@ -28,6 +28,7 @@ type Model struct {
 	bad      map[uint64]bool     // numbers of those that can't be read
 	last     uint64              // number of the last that was ever stored
 	made     int
+	copies   []*Model // as it was, to be put back
 }
 
 // NewModel makes an empty exchange.
@@ -91,21 +92,21 @@ func (m *Model) Holds(c replicate.Cursor) bool {
 // Reset makes it a new and empty exchange.
 func (m *Model) Reset() {
 	m.made++
-	*m = Model{Epoch: fmt.Sprintf("%.1s%d", m.Epoch, m.made), made: m.made}
+	*m = Model{Epoch: fmt.Sprintf("%.1s%d", m.Epoch, m.made), made: m.made, copies: m.copies}
 }
 
-// Copy is the exchange as it is, to be put back later.
-func (m *Model) Copy() *Model {
+// Copy keeps the exchange as it is, to be put back later.
+func (m *Model) Copy() {
 	c := *m
-	c.Messages, c.bad = slices.Clone(m.Messages), maps.Clone(m.bad)
-	return &c
+	c.Messages, c.bad, c.copies = slices.Clone(m.Messages), maps.Clone(m.bad), nil
+	m.copies = append(m.copies, &c)
 }
 
-// PutBack makes it what it was when it was copied.
-func (m *Model) PutBack(c *Model) {
-	made := m.made
-	*m = *c.Copy()
-	m.made = made
+// PutBack makes it what it was when a copy was made.
+func (m *Model) PutBack(i int) {
+	c := *m.copies[i]
+	c.Messages, c.bad, c.copies, c.made = slices.Clone(c.Messages), maps.Clone(c.bad), m.copies, m.made
+	*m = c
 }
 
 // Lose takes one message out, as whoever runs the exchange could.

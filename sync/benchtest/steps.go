@@ -1,7 +1,6 @@
 package benchtest
 
 import (
-	"bytes"
 	"fmt"
 	"math/rand/v2"
 	"time"
@@ -13,48 +12,74 @@ import (
 // faults says how often each thing goes wrong, in percent. A world has some of
 // them, so that quiet ones and odd mixes both occur.
 type faults struct {
-	offline, unclear, busy, full   int
-	crash, putBack, jump           int
-	reset, rollBack, lose, garbage int
-	bundle, long                   int
+	offline, away, unclear, busy, full     int // of the line
+	crash, restart, putBack, memory, clone int // of a laptop
+	jump                                   int // of its clock
+	reset, rollBack, lose, garbage         int // of an exchange
+	stick, damage                          int // of what is carried
+	thief, newer, long                     int // of what is written
+	admit, retire, rekey                   int // what the owner does
 }
 
 func drawFaults(rng *rand.Rand) (f faults) {
-	for _, rate := range []*int{&f.offline, &f.unclear, &f.busy, &f.full, &f.crash, &f.putBack, &f.jump, &f.reset, &f.rollBack, &f.lose, &f.garbage, &f.bundle, &f.long} {
+	for _, rate := range []*int{&f.offline, &f.away, &f.unclear, &f.busy, &f.full, &f.crash, &f.restart, &f.putBack, &f.memory, &f.clone,
+		&f.jump, &f.reset, &f.rollBack, &f.lose, &f.garbage, &f.stick, &f.damage, &f.thief, &f.newer, &f.long, &f.admit, &f.retire, &f.rekey} {
 		if rng.IntN(2) == 0 {
 			*rate = 1 + rng.IntN(20)
 		}
 	}
-	f.reset, f.rollBack, f.lose = f.reset/4, f.rollBack/4, f.lose/4
+	for _, rare := range []*int{&f.reset, &f.rollBack, &f.lose, &f.clone, &f.crash, &f.restart, &f.putBack, &f.admit, &f.retire, &f.rekey, &f.away} {
+		*rare = (*rare + 3) / 4
+	}
 	return f
 }
 
 func (w *World) happens(percent int) bool { return w.rng.IntN(100) < percent }
 
-// Step lets one thing happen.
+func (w *World) anyLaptop() *Laptop { return w.Laptops[w.rng.IntN(len(w.Laptops))] }
+
+func (w *World) anyExchange() *Model { return w.Exchanges[w.rng.IntN(len(w.Exchanges))] }
+
+// Step lets one thing happen, and looks whether everything still holds.
 func (w *World) Step() error {
-	l := w.Laptops[w.rng.IntN(len(w.Laptops))]
+	w.steps++
+	l := w.anyLaptop()
 	l.pass(time.Duration(w.rng.IntN(2000)) * time.Millisecond)
 	if err := w.fail(l); err != nil {
 		return err
 	}
+	if err := w.goOn(l); err != nil {
+		return err
+	}
+	if err := w.inspect(l); err != nil {
+		return err
+	}
+	if w.rng.IntN(6) == 0 {
+		return w.audit(l)
+	}
+	return nil
+}
+
+// goOn lets a laptop do one of the things it does all day.
+func (w *World) goOn(l *Laptop) error {
 	switch w.rng.IntN(6) {
 	case 0:
 		return w.work(l)
 	case 1:
-		if l.online {
+		if l.online() || len(w.Exchanges) == 0 || l.away > w.steps {
 			return nil
 		}
-		w.tell("%s meets the exchange", l.Name)
-		return w.meet(l)
+		x := w.anyExchange()
+		w.tell("%s meets exchange %s", l.Name, x.Epoch)
+		return w.meet(l, x)
 	case 2, 3:
-		if !l.online {
+		if !l.online() {
 			return nil
 		}
 		_, err := w.read(l)
 		return err
 	case 4:
-		if !l.online {
+		if !l.online() {
 			return nil
 		}
 		return l.Bench.Do(faulty{w, l}, l.now)
@@ -71,63 +96,79 @@ func (w *World) work(l *Laptop) error {
 	if w.happens(w.faults.long) {
 		n = 300 + w.rng.IntN(900)
 	}
+	if l.newer && w.rng.IntN(2) == 0 {
+		return w.writeNewer(l, n)
+	}
 	var drafts []events.Draft
 	for i := range n {
 		drafts = append(drafts, events.Draft{About: unit, Body: events.Note{Text: fmt.Sprintf("%s %d %d", l.Name, w.rng.Uint32(), i)}})
 	}
 	w.tell("%s writes %d events", l.Name, n)
-	return l.act(drafts...)
+	return w.write(l, drafts...)
 }
 
 // fail lets something go wrong, or not.
 func (w *World) fail(l *Laptop) error {
-	switch f := w.faults; {
-	case w.happens(f.offline):
-		w.tell("%s loses the exchange", l.Name)
-		l.online = false
-		return l.Bench.Parted(l.now())
-	case w.happens(f.crash):
-		percent := []int{0, 25, 50, 100}[w.rng.IntN(4)]
-		w.tell("%s crashes, keeping %d %% of what was not synced", l.Name, percent)
-		if err := l.crash(rand.New(rand.NewPCG(w.rng.Uint64(), 3)), percent); err != nil {
+	for _, try := range []func(*Laptop) (bool, error){w.failLine, w.failLaptop, w.failExchange, w.failPeople} {
+		if done, err := try(l); done || err != nil {
 			return err
 		}
-		return l.holds()
-	case w.happens(f.putBack):
-		return w.putBack(l)
-	case w.happens(f.jump):
-		l.clock = l.clock.AddDate(0, 0, w.rng.IntN(2000)-1000)
-		w.tell("%s: the clock jumps to %s", l.Name, l.clock.Format(time.DateOnly))
-	case w.happens(f.reset):
-		w.tell("the exchange is made anew")
-		w.Exchange.Reset()
-		return w.part()
-	case w.happens(f.rollBack):
-		return w.rollBack()
-	case w.happens(f.lose) && len(w.Exchange.Messages) > 0:
-		i := w.rng.IntN(len(w.Exchange.Messages))
-		w.tell("the exchange loses message %d", w.Exchange.Messages[i].Number)
-		w.Exchange.Lose(i)
-		return w.part()
-	case w.happens(f.garbage):
-		w.litter()
-	case w.happens(f.bundle):
-		return w.carry(l)
 	}
 	return nil
 }
 
-// part cuts everybody off the exchange, as its restart does.
-func (w *World) part() error {
-	for _, l := range w.Laptops {
-		if l.online {
-			l.online = false
-			if err := l.Bench.Parted(l.now()); err != nil {
-				return err
-			}
-		}
+func (w *World) failLine(l *Laptop) (bool, error) {
+	switch f := w.faults; {
+	case w.happens(f.offline):
+		w.tell("%s loses the exchange", l.Name)
+		return true, w.part(l)
+	case w.happens(f.away):
+		l.away = w.steps + 20 + w.rng.IntN(100)
+		w.tell("%s is away until step %d", l.Name, l.away)
+		return true, w.part(l)
+	case w.happens(f.stick):
+		return true, w.carry(l)
 	}
-	return nil
+	return false, nil
+}
+
+func (w *World) failLaptop(l *Laptop) (bool, error) {
+	switch f := w.faults; {
+	case w.happens(f.crash):
+		percent := []int{0, 25, 50, 100}[w.rng.IntN(4)]
+		w.tell("%s crashes, keeping %d %% of what was not synced", l.Name, percent)
+		return true, w.opened(l, l.crash(rand.New(rand.NewPCG(w.rng.Uint64(), 3)), percent))
+	case w.happens(f.restart):
+		w.tell("%s: the program is started anew", l.Name)
+		return true, w.opened(l, l.restart())
+	case w.happens(f.putBack):
+		return true, w.putBack(l)
+	case w.happens(f.clone) && len(w.Laptops) < mostLaptops && !l.retired:
+		w.tell("%s is cloned", l.Name)
+		c, err := l.clone(fmt.Sprintf("%s, copy %d", l.Name, w.steps), w.folder, seeded(w.seed, 200+w.steps))
+		w.Laptops = append(w.Laptops, c)
+		return true, w.opened(c, err)
+	case w.happens(f.jump):
+		l.clock = l.clock.AddDate(0, 0, w.rng.IntN(2000)-1000)
+		w.tell("%s: the clock jumps to %s", l.Name, l.clock.Format(time.DateOnly))
+		return true, nil
+	}
+	return false, nil
+}
+
+// opened checks what a laptop holds after it was started.
+func (w *World) opened(l *Laptop, err error) error {
+	if err != nil {
+		return err
+	}
+	for f, h := range l.heads() {
+		l.seen[f] = h.Seq
+	}
+	l.roster = l.Bench.Inbox.Roster()
+	if err := l.holds(); err != nil {
+		return err
+	}
+	return l.Bench.Check()
 }
 
 func (w *World) putBack(l *Laptop) error {
@@ -136,89 +177,90 @@ func (w *World) putBack(l *Laptop) error {
 		l.backUp()
 		return nil
 	}
-	i := w.rng.IntN(len(l.copies))
-	w.tell("%s is put back to copy %d", l.Name, i)
-	return l.putBack(i)
+	i, memory := w.rng.IntN(len(l.copies)), w.happens(3*w.faults.memory)
+	w.tell("%s is put back to copy %d (with its memory: %v)", l.Name, i, memory)
+	if memory {
+		w.book.fork(l.ID)
+	}
+	return w.opened(l, l.putBack(i, memory))
 }
 
-func (w *World) rollBack() error {
-	if len(w.copies) == 0 || w.rng.IntN(2) == 0 {
-		w.copies = append(w.copies, w.Exchange.Copy())
-		return nil
+func (w *World) failExchange(*Laptop) (bool, error) {
+	if len(w.Exchanges) == 0 {
+		return false, nil
 	}
-	i := w.rng.IntN(len(w.copies))
-	w.tell("the exchange is put back to copy %d", i)
-	w.Exchange.PutBack(w.copies[i])
-	return w.part()
+	x := w.anyExchange()
+	switch f := w.faults; {
+	case w.happens(f.reset):
+		w.tell("exchange %s is made anew", x.Epoch)
+		x.Reset()
+	case w.happens(f.rollBack):
+		if len(x.copies) == 0 || w.rng.IntN(2) == 0 {
+			x.Copy()
+			return true, nil
+		}
+		i := w.rng.IntN(len(x.copies))
+		w.tell("exchange %s is put back to copy %d", x.Epoch, i)
+		x.PutBack(i)
+	case w.happens(f.lose) && len(x.Messages) > 0:
+		i := w.rng.IntN(len(x.Messages))
+		w.tell("exchange %s loses message %d", x.Epoch, x.Messages[i].Number)
+		x.Lose(i)
+	case w.happens(f.garbage):
+		w.litter(x)
+		return true, nil
+	default:
+		return false, nil
+	}
+	for _, l := range w.Laptops { // as its restart does
+		if l.at == x {
+			if err := w.part(l); err != nil {
+				return true, err
+			}
+		}
+	}
+	return true, nil
 }
 
 // litter puts something on a feed that is no part of it.
-func (w *World) litter() {
-	if len(w.Exchange.Messages) == 0 {
+func (w *World) litter(x *Model) {
+	if len(x.Messages) == 0 {
 		return
 	}
-	some := func() replicate.Message { return w.Exchange.Messages[w.rng.IntN(len(w.Exchange.Messages))] }
-	on, payload := some().Feed, bytes.Clone(some().Payload)
+	some := func() replicate.Message { return x.Messages[w.rng.IntN(len(x.Messages))] }
+	on, payload := some().Feed, append([]byte(nil), some().Payload...)
 	switch w.rng.IntN(3) {
 	case 0:
+		payload = append(payload, 0) // there may be nothing in it
 		payload[w.rng.IntN(len(payload))] ^= 1 << w.rng.IntN(8)
 	case 1:
-		payload = payload[:w.rng.IntN(len(payload))]
+		payload = payload[:w.rng.IntN(len(payload)+1)]
 	}
-	last, _ := w.Exchange.Last(on)
+	last, _ := x.Last(on)
 	w.tell("somebody litters feed %s behind %d", on.Short(), last.Number)
-	w.Exchange.Publish(on, last.Number, payload)
+	x.Publish(on, last.Number, payload)
 }
 
-// carry takes what a laptop has to another on a stick, from some number on.
-func (w *World) carry(from *Laptop) error {
-	to := w.Laptops[w.rng.IntN(len(w.Laptops))]
-	w.tell("a stick goes from %s to %s", from.Name, to.Name)
-	for _, h := range from.Log.Heads() {
-		for after := uint64(0); after < h.Seq; {
-			b, end, err := from.Bench.Seal(h.Feed, after)
-			if err != nil {
-				return err
-			}
-			after = end.Seq
-			if w.rng.IntN(10) == 0 {
-				continue // this one got lost
-			}
-			if _, err := to.Bench.Bundle(b, to.now()); err != nil {
-				return err
-			}
+// failPeople lets the owner decide something, or a thief at work.
+func (w *World) failPeople(l *Laptop) (bool, error) {
+	switch f := w.faults; {
+	case w.happens(f.thief):
+		return true, w.steal()
+	case l.retired:
+		return false, nil
+	case w.happens(f.admit) && len(w.Laptops) < mostLaptops:
+		return true, w.admit(l)
+	case w.happens(f.retire):
+		other := w.anyLaptop()
+		if other.ID == w.Laptops[0].ID || other.ID == l.ID || other.retired {
+			return false, nil
 		}
-	}
-	return nil
-}
-
-// faulty is the exchange as a laptop reaches it.
-type faulty struct {
-	w *World
-	l *Laptop
-}
-
-func (x faulty) Publish(f events.FeedID, expect uint64, payload []byte) (uint64, replicate.Failure) {
-	switch rate := x.w.faults; {
-	case x.w.happens(rate.full):
-		return 0, replicate.Full
-	case x.w.happens(rate.busy):
-		return 0, replicate.Busy
-	case x.w.happens(rate.unclear):
-		if x.w.rng.IntN(2) == 0 {
-			x.w.Exchange.Publish(f, expect, payload)
+		if err := w.retire(l, other); err != nil || w.rng.IntN(2) == 0 {
+			return true, err
 		}
-		x.w.tell("%s does not know what became of a message", x.l.Name)
-		return 0, replicate.Unclear
+		return true, w.rekey(l)
+	case w.happens(f.rekey):
+		return true, w.rekey(l)
 	}
-	n, failure := x.w.Exchange.Publish(f, expect, payload)
-	x.w.tell("%s publishes on %s behind %d: %d, failure %d", x.l.Name, f.Short(), expect, n, failure)
-	return n, failure
-}
-
-func (x faulty) Last(f events.FeedID) (replicate.Message, replicate.Failure) {
-	if x.w.happens(x.w.faults.unclear) {
-		return replicate.Message{}, replicate.Unclear
-	}
-	return x.w.Exchange.Last(f)
+	return false, nil
 }

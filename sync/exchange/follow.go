@@ -25,7 +25,8 @@ type Cursor struct {
 // begins with fetching the message at the cursor. If it is not the one that was
 // read, all is read again from the first message, and Warn says why: whoever
 // follows drops what it has. A message that is no segment comes without feed and
-// payload, so that it is known how far was read.
+// payload, so that it is known how far was read; so does the cursor itself where
+// nothing lies behind it.
 func (x *Exchange) Follow(ctx context.Context, from Cursor, fn func(Message) error) error {
 	f := &follower{x: x, at: from, fn: fn}
 	for tries := 0; ; tries++ {
@@ -96,6 +97,11 @@ func (f *follower) run(ctx context.Context) error {
 	if err := f.check(ctx); err != nil {
 		return err
 	}
+	if r.waiting == 0 {
+		if err := f.hand(Message{Seq: f.at.Seq, Hash: f.at.Hash, Epoch: f.at.Epoch}); err != nil {
+			return err
+		}
+	}
 	for {
 		m, err := r.next(ctx)
 		if err != nil {
@@ -148,6 +154,7 @@ func (f *follower) take(r received) error {
 	}
 	feed, ok := f.x.opt.Tag.feedOf(r.subject)
 	m := newMessage(feed, r.seq, r.data, f.at.Epoch)
+	m.Behind = r.pending
 	switch {
 	case !ok && r.subject != f.x.opt.Tag.probe():
 		f.x.opt.Warn(fmt.Sprintf("message %d of the exchange is on %q, which is no feed: passed over", r.seq, r.subject))
@@ -156,7 +163,7 @@ func (f *follower) take(r received) error {
 	case ok:
 		return f.hand(m)
 	}
-	return f.hand(Message{Seq: m.Seq, Hash: m.Hash, Epoch: m.Epoch})
+	return f.hand(Message{Seq: m.Seq, Hash: m.Hash, Epoch: m.Epoch, Behind: m.Behind})
 }
 
 func (f *follower) hand(m Message) error {

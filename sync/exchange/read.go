@@ -20,13 +20,14 @@ type Message struct {
 	Payload []byte
 	Hash    [sha256.Size]byte // of the payload
 	Epoch   string            // of the stream it was read from
+	Behind  uint64            // messages behind it when it was sent, while following
 }
 
 // Cursor is the place of the message in the exchange.
 func (m Message) Cursor() Cursor { return Cursor{m.Epoch, m.Seq, m.Hash} }
 
 func newMessage(feed events.FeedID, seq uint64, payload []byte, epoch string) Message {
-	return Message{feed, seq, payload, sha256.Sum256(payload), epoch}
+	return Message{Feed: feed, Seq: seq, Payload: payload, Hash: sha256.Sum256(payload), Epoch: epoch}
 }
 
 // Epoch names the life of the exchange's stream, as last seen: a re-created

@@ -181,6 +181,10 @@ func (m *meeting) alarm() (<-chan time.Time, func()) {
 }
 
 func (m *meeting) take(ctx context.Context, msg exchange.Message) error {
+	if msg.Payload == nil && msg.Seq <= m.read && msg.Epoch == m.epoch {
+		m.b.Last(msg.Seq) // nothing lies behind it
+		return nil
+	}
 	if msg.Seq <= m.read || msg.Epoch != m.epoch { // it was made anew or put back
 		s := m.x.State(ctx)
 		m.b.Last(s.LastSeq)
@@ -189,6 +193,9 @@ func (m *meeting) take(ctx context.Context, msg exchange.Message) error {
 	came, err := m.b.Message(replicate.Message{Epoch: msg.Epoch, Number: msg.Seq, Feed: msg.Feed, Payload: msg.Payload}, m.now())
 	if err != nil {
 		return err
+	}
+	if msg.Behind == 0 {
+		m.b.Last(msg.Seq)
 	}
 	m.at.Took += came.Took
 	if came.Aside != 0 {

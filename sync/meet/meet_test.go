@@ -37,6 +37,12 @@ type shop struct {
 func newShop(t *testing.T, seed uint64) *shop {
 	t.Helper()
 	w, err := benchtest.NewWorld(seed)
+	for err == nil && len(w.Laptops) < 3 {
+		seed += 1000
+		if err = w.Close(); err == nil {
+			w, err = benchtest.NewWorld(seed)
+		}
+	}
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -59,7 +59,7 @@ type pair struct {
 
 // aside is both exchanges as they were.
 type aside struct {
-	model  *benchtest.Model
+	nth    int // of the model's copies
 	folder string
 }
 
@@ -292,11 +292,12 @@ func (p *pair) fail(t *rapid.T) {
 		p.model.Reset()
 		p.host.empty(t)
 	case "copied":
-		p.copies = append(p.copies, aside{p.model.Copy(), p.host.copyAside(t)})
+		p.model.Copy()
+		p.copies = append(p.copies, aside{len(p.copies), p.host.copyAside(t)})
 	case "put back":
 		if len(p.copies) > 0 {
 			c := rapid.SampledFrom(p.copies).Draw(t, "copy")
-			p.model.PutBack(c.model)
+			p.model.PutBack(c.nth)
 			p.host.putBack(t, c.folder)
 		}
 	case "spoiled", "taken out", "cut":

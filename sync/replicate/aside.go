@@ -10,6 +10,8 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/sync/replicate/planted"
+	"oldhand/sync/roster"
 	"oldhand/sync/segment"
 )
 
@@ -35,6 +37,9 @@ func (w Why) String() string { return whys[w] }
 
 // curable reports whether something may come that lets the segment be taken.
 func (w Why) curable() bool { return w >= WhyGap && w <= WhyNewer }
+
+// waits reports whether the segment holds, and waits for others.
+func (w Why) waits() bool { return w == WhyGap || w == WhyUnknown }
 
 // Aside is a segment that was not taken.
 type Aside struct {
@@ -94,7 +99,7 @@ func readAside(k, v []byte) (a Aside, err error) {
 // whyNot sorts an error of opening or linking a segment.
 func whyNot(err error) Why {
 	switch {
-	case errors.Is(err, segment.ErrNoKey):
+	case errors.Is(err, segment.ErrNoKey), errors.Is(err, segment.ErrSeal) && !planted.Bug("an epoch has one key"): // it can have two
 		return WhyNoKey
 	case errors.Is(err, segment.ErrNewer):
 		return WhyNewer
@@ -108,62 +113,163 @@ func whyNot(err error) Why {
 
 // aside is what an inbox remembers in memory of what is kept aside.
 type aside struct {
-	rows  map[[16]byte]Aside // without their bytes
-	bytes int
+	rows   map[[16]byte]Aside // without their bytes
+	bytes  int
+	said   map[[16]byte][]events.Event // what they say of the roster
+	branch map[events.Hash]bool        // events of other branches than those here
 }
 
+// mostBranch bounds what is known of other branches: whoever signs more of them
+// than that is told apart by less.
+const mostBranch = 1 << 16
+
 func (in *Inbox) loadAside() error {
-	in.aside = aside{rows: map[[16]byte]Aside{}}
+	in.aside = aside{rows: map[[16]byte]Aside{}, said: map[[16]byte][]events.Event{}, branch: map[events.Hash]bool{}}
 	return in.log.Marks([]byte{'q'}, func(k, v []byte) error {
 		a, err := readAside(k, v)
 		if err != nil {
 			return err
 		}
 		in.aside.note(a)
+		if o, err := in.open(a.Bytes); err == nil {
+			in.learn(in.aside.hold(a, o))
+		}
 		return nil
 	})
 }
 
 func (s *aside) note(a Aside) {
-	s.drop(a)
+	s.drop(a.Digest)
 	a.size, a.Bytes = len(a.Bytes), nil
 	s.bytes += a.size
 	s.rows[a.Digest] = a
 }
 
-func (s *aside) drop(a Aside) {
-	s.bytes -= s.rows[a.Digest].size
-	delete(s.rows, a.Digest)
+// hold remembers what an opened segment says that is kept aside.
+func (s *aside) hold(a Aside, o segment.Opened) (said []events.Event) {
+	evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
+	if err != nil {
+		return nil
+	}
+	for _, e := range evs {
+		if a.Why == WhyFork && len(s.branch) < mostBranch {
+			s.branch[e.Hash] = true
+		}
+		if roster.Concerns(e.Kind) && !planted.Bug("an owner's word aside is not heeded") {
+			said = append(said, e)
+		}
+	}
+	if len(said) > 0 {
+		s.said[a.Digest] = said
+	}
+	return said
+}
+
+func (s *aside) drop(d [16]byte) {
+	s.bytes -= s.rows[d].size
+	delete(s.rows, d)
+	delete(s.said, d)
+}
+
+// gone takes a segment's mark away, where there is one.
+func (s *aside) gone(d [16]byte) []Mark {
+	if a, ok := s.rows[d]; ok {
+		return []Mark{{a.key(), nil}}
+	}
+	return nil
 }
 
 // curedBy are the rows that may be taken since something came, by their place.
 func (s *aside) curedBy(came Came) (rows []Aside) {
 	for _, a := range s.rows {
-		if a.Why == WhyGap && a.Place.Feed == came.Place.Feed || a.Why.curable() && came.Roster {
+		if a.Why.waits() && (a.Why == WhyGap || came.proves) && a.Place.Feed == came.Place.Feed || a.Why.curable() && came.Roster {
 			rows = append(rows, a)
 		}
 	}
-	slices.SortFunc(rows, func(a, b Aside) int {
-		return cmp.Or(a.Place.Feed.Compare(b.Place.Feed), cmp.Compare(a.Place.First, b.Place.First), bytes.Compare(a.Digest[:], b.Digest[:]))
-	})
+	slices.SortFunc(rows, byPlace)
 	return rows
 }
 
+func byPlace(a, b Aside) int {
+	return cmp.Or(a.Place.Feed.Compare(b.Place.Feed), cmp.Compare(a.Place.First, b.Place.First), bytes.Compare(a.Digest[:], b.Digest[:]))
+}
+
 // keep remembers a segment that was not taken, without its bytes where there is
-// no room for them.
-func (in *Inbox) keep(a Aside, more []Mark) error {
-	if len(in.aside.rows) >= mostAside {
-		return in.log.Receive(nil, nil, more) // a flood; the exchange has it, and reading it again tells again
+// no room for them, and reports whether it says something new of the roster.
+func (in *Inbox) keep(a Aside, o segment.Opened, more []Mark) (roster bool, err error) {
+	if planted.Bug("nothing is kept aside") {
+		return false, in.log.Receive(nil, nil, more)
+	}
+	more = append(more, in.makeRoom(a)...)
+	_, known := in.aside.rows[a.Digest]
+	if len(in.aside.rows) >= mostAside && !known {
+		if err := in.log.Receive(nil, nil, more); err != nil || !a.Why.curable() {
+			return false, err
+		}
+		return false, in.setReread(true)
 	}
 	if in.aside.bytes+len(a.Bytes) > mostAsideBytes {
-		a.Bytes = nil
-		in.Reread = true
+		a.Bytes = nil // the exchange has them
 	}
-	if err := in.log.Receive(nil, nil, append(more, a.mark())); err != nil {
-		return fmt.Errorf("keep a segment aside: %w", err)
+	head, done := in.note(a.Why, o)
+	if err := in.log.Receive(nil, nil, append(append(more, head...), a.mark())); err != nil {
+		return false, fmt.Errorf("keep a segment aside: %w", err)
 	}
+	done()
 	in.aside.note(a)
-	return nil
+	if a.Bytes == nil {
+		return false, nil
+	}
+	return in.learn(in.aside.hold(a, o)), nil
+}
+
+// makeRoom lets go of what is least worth keeping, bad segments, where there is
+// no room for another.
+func (in *Inbox) makeRoom(a Aside) (gone []Mark) {
+	if a.Why == WhyBad {
+		return nil
+	}
+	var bad []Aside
+	full := func() bool {
+		return len(in.aside.rows) >= mostAside || in.aside.bytes+len(a.Bytes) > mostAsideBytes
+	}
+	if !full() {
+		return nil
+	}
+	for _, b := range in.aside.rows {
+		if b.Why == WhyBad && b.Digest != a.Digest {
+			bad = append(bad, b)
+		}
+	}
+	slices.SortFunc(bad, byPlace)
+	for ; full() && len(bad) > 0; bad = bad[1:] {
+		in.aside.drop(bad[0].Digest)
+		gone = append(gone, Mark{bad[0].key(), nil})
+	}
+	return gone
+}
+
+// setReread remembers that exchanges must be read again, or that one is.
+func (in *Inbox) setReread(on bool) error {
+	if in.Reread == on {
+		return nil
+	}
+	m := Mark{Key: []byte{'r'}}
+	if on {
+		m.Value = []byte{1}
+	}
+	err := in.log.Receive(nil, nil, []Mark{m})
+	if err == nil {
+		in.Reread = on
+	}
+	return err
+}
+
+func (in *Inbox) loadReread() error {
+	return in.log.Marks([]byte{'r'}, func(_, v []byte) error {
+		in.Reread = len(v) > 0
+		return nil
+	})
 }
 
 // Aside lists what is kept aside, with its bytes.
@@ -174,14 +280,4 @@ func (in *Inbox) Aside() (list []Aside, err error) {
 		return err
 	})
 	return list, err
-}
-
-// known are signed heads that go further than what is here, by feed.
-func (in *Inbox) loadKnown() error {
-	in.known = map[events.FeedID]events.SignedHead{}
-	return in.log.Marks([]byte{'h'}, func(k, v []byte) error {
-		s, err := readHead(k, v)
-		in.known[s.Feed] = s
-		return err
-	})
 }

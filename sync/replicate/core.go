@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/sync/replicate/planted"
 )
 
 // Spot is how far an exchange has a feed: the number of its last message there
@@ -47,15 +48,15 @@ type Core struct {
 
 // NewCore makes the core of a bench that has met no exchange yet.
 func NewCore(bench events.BenchID) *Core {
-	c := &Core{bench: bench, here: map[events.FeedID]events.Head{}}
+	c := &Core{bench: bench, here: map[events.FeedID]events.Head{}, flight: map[events.FeedID]bool{}}
 	c.forget()
 	return c
 }
 
-// forget drops all that was known of an exchange.
+// forget drops all that was known of an exchange. What is on its way stays on
+// its way: its answer will come.
 func (c *Core) forget() {
-	c.there, c.due = map[events.FeedID]Spot{}, map[events.FeedID]bool{}
-	c.flight, c.ask = map[events.FeedID]bool{}, map[events.FeedID]bool{}
+	c.there, c.due, c.ask = map[events.FeedID]Spot{}, map[events.FeedID]bool{}, map[events.FeedID]bool{}
 	c.hold, c.stuck, c.await = map[events.FeedID]int64{}, map[events.FeedID]string{}, map[events.FeedID]uint64{}
 	c.level, c.read = false, 0
 }
@@ -87,16 +88,20 @@ func (c *Core) Step(in Input, now int64, random uint64) []Effect {
 	return c.plan(now)
 }
 
-// meet begins with an exchange, or goes on with it after a cut.
+// meet begins with an exchange, or goes on with it after a cut. What it was
+// given and did not pass back since is not believed: it may have been put back
+// to an older copy meanwhile, that ends behind what was read.
 func (c *Core) meet(in Met, now int64, random uint64) {
-	if in.Epoch != c.epoch || c.read == 0 {
+	if !planted.Bug("what was posted is believed over a cut") || in.Epoch != c.epoch || c.read == 0 {
 		c.forget()
-		c.epoch, c.read = in.Epoch, in.Read
+	}
+	c.met, c.epoch, c.read, c.flight = true, in.Epoch, in.Read, map[events.FeedID]bool{}
+	if len(c.there) == 0 {
 		maps.Copy(c.there, in.Spots)
 	}
-	c.met, c.level, c.flight = true, false, map[events.FeedID]bool{}
 	for _, h := range c.here {
 		c.grow(h, now, random)
+		c.ask[h.Feed] = c.due[h.Feed] // it may have been given in the meantime, and not be read back so far
 	}
 }
 
@@ -130,9 +135,6 @@ func (c *Core) pass(in Passed, now int64, random uint64) {
 		return // nothing of ours
 	}
 	c.set(in.Feed, c.there[in.Feed].with(in.Message, in.First, in.Head), now, random)
-	if in.Forked {
-		c.stuck[in.Feed] = "two branches"
-	}
 }
 
 // with is the spot after one more message. Only what leads on without a hole
@@ -140,7 +142,7 @@ func (c *Core) pass(in Passed, now int64, random uint64) {
 // them to be given by whoever has them.
 func (s Spot) with(message, first uint64, head events.Head) Spot {
 	s.Message = max(s.Message, message)
-	if head.Seq > s.Head.Seq && first <= s.Head.Seq+1 {
+	if head.Seq > s.Head.Seq && (first <= s.Head.Seq+1 || planted.Bug("the spot moves over a hole")) {
 		s.Head = head
 	}
 	return s
@@ -164,7 +166,7 @@ func (c *Core) failed(in Failed, now int64, random uint64) {
 	pause := int64(0)
 	switch in.Why {
 	case Behind, Unclear:
-		c.ask[in.Feed] = true
+		c.ask[in.Feed] = in.Why == Behind || !planted.Bug("sent again blindly")
 	case Busy:
 		c.ask[in.Feed] = true
 		pause = busyPause + int64(random%busyPause)
@@ -172,8 +174,8 @@ func (c *Core) failed(in Failed, now int64, random uint64) {
 		pause = fullPause + int64(random%fullPause)
 	case Unproven:
 		pause = unprovenPause + int64(random%unprovenPause)
-	case Forked:
-		c.stuck[in.Feed] = "two branches"
+	case Forked: // what is known there is not the branch here, which is given from its first event
+		c.set(in.Feed, Spot{Message: c.there[in.Feed].Message}, now, random)
 	case TooLarge:
 		c.stuck[in.Feed] = "a run between two signed heads is too long for a segment"
 	case Offline:

@@ -6,6 +6,7 @@ import (
 	"errors"
 
 	"oldhand/events"
+	"oldhand/sync/replicate/planted"
 )
 
 // errMark is returned when a mark is not as this program writes it.
@@ -33,6 +34,15 @@ func readCursor(k, v []byte) (c Cursor, err error) {
 	c.Epoch, c.Message, c.Holes = string(k[1:]), binary.BigEndian.Uint64(v), binary.BigEndian.Uint64(v[8+len(c.Hash):])
 	copy(c.Hash[:], v[8:])
 	return c, nil
+}
+
+// cursorPrefix is where the cursor of one epoch stands, and those of others whose
+// names go on from it.
+func cursorPrefix(epoch string) []byte {
+	if planted.Bug("a cursor without its epoch") {
+		return []byte{'c'}
+	}
+	return append([]byte{'c'}, epoch...)
 }
 
 func feedBytes(f events.FeedID) []byte {

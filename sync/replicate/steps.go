@@ -19,14 +19,13 @@ type Parted struct{}
 type Grew struct{ Heads []events.Head }
 
 // Passed is that a message of the exchange was read and dealt with. First and
-// Head say what it holds, where it could be read; they are zero where not.
+// Head say what it holds, where that is in the log here; they are zero where not.
 type Passed struct {
 	Epoch   string
 	Message uint64
 	Feed    events.FeedID
 	First   uint64
 	Head    events.Head
-	Forked  bool
 }
 
 // Level is that the messages which the exchange had when it was met have passed.
@@ -57,12 +56,12 @@ const (
 	Full                        // the exchange takes nothing more
 	TooLarge                    // it can't be one message
 	Unproven                    // no signed head covers it
-	Forked                      // what is there is another branch
+	Forked                      // what is known there is another branch
 	Offline                     // there is no connection
 )
 
 // Found is the last message of a feed, as asked for. Message is zero where there
-// is none; First and Head are zero where it could not be read.
+// is none; First and Head are zero where what it holds is not in the log here.
 type Found struct {
 	Feed    events.FeedID
 	Message uint64

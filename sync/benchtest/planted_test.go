@@ -1,0 +1,61 @@
+//go:build planted
+
+package benchtest_test
+
+import (
+	"flag"
+	"testing"
+
+	"oldhand/sync/replicate/planted"
+)
+
+var bug = flag.String("sim.bug", "", "the one bug that is planted; empty for all, one after the other")
+
+// bugs are all that can be planted in what the worlds run.
+var bugs = []string{
+	"a cursor without its epoch",
+	"level by the cursor alone",
+	"sent again blindly",
+	"a gap is taken",
+	"the hash before is not looked at",
+	"who is admitted is not looked at",
+	"what a retired bench wrote beyond the cut is taken",
+	"the spot moves over a hole",
+	"nothing is kept aside",
+	"nothing is tried again",
+	"pauses by the clock on the wall",
+	"what is kept aside moves the spot",
+	"marks go before the events",
+	"a feed is gone on with after a restore",
+	"spots outlive what they are of",
+	"what was posted is believed over a cut",
+	"a key is sealed with itself",
+	"an owner's word aside is not heeded",
+	"an epoch has one key",
+	"a busy log stops reading",
+	"a number proves a retired bench's events",
+	"the tail of a branch waits for ever",
+}
+
+// mostSeeds is within how many worlds a planted bug must show.
+const mostSeeds = 300
+
+// The worlds, or the crashes within a step, catch every bug of the list.
+func TestPlantedBugsAreCaught(t *testing.T) {
+	for _, name := range bugs {
+		if *bug != "" && *bug != name {
+			continue
+		}
+		t.Run(name, func(t *testing.T) {
+			planted.Chosen = name
+			defer func() { planted.Chosen = "" }()
+			for seed := *first; seed < *first+mostSeeds; seed++ {
+				if _, err := run(seed, *steps, nil); err != nil {
+					t.Logf("caught by seed %d, after %d worlds: %.200v", seed, seed-*first+1, err)
+					return
+				}
+			}
+			t.Errorf("%d worlds did not catch it", mostSeeds)
+		})
+	}
+}

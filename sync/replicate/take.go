@@ -1,0 +1,267 @@
+package replicate
+
+import (
+	"bytes"
+	"errors"
+
+	"oldhand/events"
+	"oldhand/sync/replicate/planted"
+	"oldhand/sync/roster"
+	"oldhand/sync/segment"
+)
+
+// Came is what became of a segment.
+type Came struct {
+	Place  segment.Place
+	Head   events.Head // that it ends at, where it could be opened
+	Took   int         // events taken
+	Had    bool        // all of it was here
+	Roster bool        // who belongs to the shop may be another than before
+	Aside  Why         // zero where it was taken or was here
+	Words  string
+
+	proves bool // what is kept aside of the feed leads to what counts of a retired bench
+}
+
+// cures reports whether what is kept aside may be taken since it came.
+func (c Came) cures() bool { return c.Took > 0 || c.Roster || c.proves || c.Aside == WhyFork }
+
+// Take deals with a segment and writes marks with it. An error is this bench's
+// own: its disk, not the segment; nothing was taken, and nothing is remembered.
+func (in *Inbox) Take(b []byte, message uint64, marks func(Came) []Mark) (came Came, err error) {
+	if marks == nil {
+		marks = func(Came) []Mark { return nil }
+	}
+	digest := digestOf(b)
+	came, opened, err := in.try(b, func(c Came) []Mark { return append(marks(c), in.aside.gone(digest)...) })
+	if err != nil {
+		return came, err
+	}
+	if came.Aside == 0 {
+		in.aside.drop(digest)
+		return came, in.cutIf(came.Roster)
+	}
+	a := Aside{Digest: digest, Why: came.Aside, Words: came.Words, Place: came.Place, Bytes: bytes.Clone(b), Message: message}
+	said, err := in.keep(a, opened, marks(came))
+	came.Roster = came.Roster || said
+	came.proves = came.Aside.waits() && in.reachesCounted(came.Place.Feed)
+	return came, errors.Join(err, in.cutIf(came.Roster))
+}
+
+// Again tries what is kept aside and may be taken since something came: of a
+// feed what waited for events before it, and after a change of the roster what
+// waited for that. It gives what it took.
+func (in *Inbox) Again(since Came) (took []Came, err error) {
+	for todo := []Came{since}; len(todo) > 0 && !planted.Bug("nothing is tried again"); todo = todo[1:] {
+		for _, a := range in.aside.curedBy(todo[0]) {
+			came, err := in.again(a)
+			if err != nil {
+				return took, err
+			}
+			if came.Took > 0 {
+				took = append(took, came)
+			}
+			if came.cures() {
+				todo = append(todo, came)
+			}
+		}
+	}
+	return took, nil
+}
+
+// again tries one segment that is kept aside.
+func (in *Inbox) again(a Aside) (came Came, err error) {
+	b, err := in.bytesOf(a)
+	if err != nil {
+		return came, err
+	}
+	if b == nil {
+		return came, in.setReread(true)
+	}
+	gone := []Mark{{a.key(), nil}}
+	came, opened, err := in.try(b, func(Came) []Mark { return gone })
+	switch {
+	case err != nil:
+		return came, err
+	case came.Aside == 0:
+		in.aside.drop(a.Digest)
+	case came.Aside != a.Why:
+		a.Why, a.Words, a.Bytes = came.Aside, came.Words, b
+		said, kept := in.keep(a, opened, nil)
+		came.Roster, err = came.Roster || said, kept
+		came.proves = came.Aside.waits() && in.reachesCounted(came.Place.Feed)
+	default:
+		came.Aside = 0 // nothing came of it
+	}
+	return came, errors.Join(err, in.cutIf(came.Roster))
+}
+
+func (in *Inbox) bytesOf(a Aside) (b []byte, err error) {
+	err = in.log.Marks(a.key(), func(k, v []byte) error {
+		kept, err := readAside(k, v)
+		b = kept.Bytes
+		return err
+	})
+	return b, err
+}
+
+// try takes a segment in, or says why it can't be taken. The log may have grown
+// by other means since its heads were read, and then refuse what would have
+// fitted before: that is looked at again, once.
+func (in *Inbox) try(b []byte, marks func(Came) []Mark) (came Came, o segment.Opened, err error) {
+	changed := false // the roster, by what was added to the log
+	for range 2 {
+		came, o, err = in.once(b, marks)
+		came.Roster = came.Roster || changed
+		var refused *events.Refused
+		if !errors.As(err, &refused) || planted.Bug("a busy log stops reading") {
+			return came, o, err
+		}
+		_, roster, local := in.refresh()
+		if local != nil {
+			return came, o, local
+		}
+		changed = changed || roster
+	}
+	came.Took, came.Aside, came.Words, came.Roster = 0, WhyBad, err.Error(), changed
+	return came, o, nil
+}
+
+func (in *Inbox) once(b []byte, marks func(Came) []Mark) (came Came, o segment.Opened, err error) {
+	came.Place, _ = segment.ReadPlace(b)
+	o, err = in.open(b)
+	if err != nil {
+		came.Aside, came.Words = whyNot(err), err.Error()
+		return came, o, nil
+	}
+	came.Place, came.Head = o.Place, o.Head.Head
+	evs, err := in.behind(o)
+	if err != nil {
+		var local *localError
+		if errors.As(err, &local) {
+			return came, o, local.error
+		}
+		came.Aside, came.Words = whyNot(err), err.Error()
+		return came, o, in.leave(o, came.Aside)
+	}
+	if evs == nil {
+		came.Had = true
+		return came, o, in.log.Receive(nil, nil, marks(came))
+	}
+	came.Roster = in.learn(evs)
+	v, err := in.judge(o)
+	if err != nil {
+		return came, o, err
+	}
+	if !v.Counts() {
+		came.Aside, came.Words = WhyUnknown, v.Words
+		return came, o, nil
+	}
+	came.Took = len(evs)
+	return came, o, in.receive(o, evs, marks(came))
+}
+
+// localError is one of this bench, not of a segment.
+type localError struct{ error }
+
+// open opens a segment with whichever key of its epoch opens it.
+func (in *Inbox) open(b []byte) (o segment.Opened, err error) {
+	place, err := segment.ReadPlace(b)
+	if err != nil {
+		return o, err
+	}
+	keys := in.ring.Of(place.Epoch)
+	if len(keys) == 0 {
+		return segment.Open(b, in.shop, func(uint32) (segment.Key, bool) { return segment.Key{}, false })
+	}
+	for _, k := range keys {
+		o, err = segment.Open(b, in.shop, func(uint32) (segment.Key, bool) { return segment.Key(k.Secret), true })
+		if !errors.Is(err, segment.ErrSeal) {
+			break
+		}
+	}
+	return o, err
+}
+
+// behind gives the events of a segment that are not here; none where all are.
+func (in *Inbox) behind(o segment.Opened) ([]events.Event, error) {
+	at := in.here[o.Feed]
+	at.Feed = o.Feed
+	if planted.Bug("a gap is taken") && at.Seq+1 < o.First || planted.Bug("the hash before is not looked at") && at.Seq < o.Last {
+		return o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
+	}
+	if at.Seq < o.Last {
+		evs, err := o.Link(at)
+		if errors.Is(err, segment.ErrGap) && in.aside.branch[o.Prev] && !planted.Bug("the tail of a branch waits for ever") {
+			err = &segment.Fork{Feed: o.Feed, Seq: o.First - 1, Here: at.Hash, There: o.Prev} // it goes on with another branch
+		}
+		return evs, err
+	}
+	h, ok, err := in.log.HashAt(o.Feed, o.Last)
+	if err != nil {
+		return nil, &localError{err}
+	}
+	if !ok || h != o.Head.Hash {
+		return nil, &segment.Fork{Feed: o.Feed, Seq: o.Last, Here: h, There: o.Head.Hash}
+	}
+	return nil, nil
+}
+
+// leave ends this bench's own feed where a segment shows that it has another
+// writer: the log refuses the other events and goes on under a new name (F12).
+func (in *Inbox) leave(o segment.Opened, why Why) error {
+	if own, err := in.own.Public(); err != nil || why != WhyFork || o.Feed.Bench != own {
+		return err
+	}
+	evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
+	if err != nil {
+		return err
+	}
+	err = in.log.Receive(evs, []events.SignedHead{o.Head}, nil)
+	var refused *events.Refused
+	if errors.As(err, &refused) {
+		return nil
+	}
+	return err
+}
+
+// judge says whether a segment's events count, by what the shop's owners said in
+// the log, in what is kept aside, and in the events themselves.
+func (in *Inbox) judge(o segment.Opened) (roster.Verdict, error) {
+	r := in.book.Roster()
+	v := r.Counts(o.Head.Head)
+	if v.Standing == roster.NotAdmitted && planted.Bug("who is admitted is not looked at") ||
+		v.Standing == roster.Beyond && planted.Bug("what a retired bench wrote beyond the cut is taken") {
+		return roster.Verdict{Standing: roster.Counted}, nil
+	}
+	if !v.Counts() {
+		return v, nil
+	}
+	leads, err := in.leads(r, o)
+	if err == nil && !leads {
+		v = roster.Verdict{Standing: roster.Beyond, Words: v.Words + "; these wait until it is seen that they lead there"}
+	}
+	return v, err
+}
+
+// receive puts events that count into the log.
+func (in *Inbox) receive(o segment.Opened, evs []events.Event, marks []Mark) error {
+	if planted.Bug("marks go before the events") {
+		if err := in.log.Receive(nil, nil, marks); err != nil {
+			return err
+		}
+	}
+	k := in.known[o.Feed]
+	covered := k.Seq > 0 && k.Seq <= o.Last
+	if covered {
+		marks = append(marks, Mark{headMark(k).Key, nil})
+	}
+	if err := in.log.Receive(evs, []events.SignedHead{o.Head}, marks); err != nil {
+		return err
+	}
+	if covered {
+		delete(in.known, o.Feed)
+	}
+	in.here[o.Feed] = o.Head.Head
+	return nil
+}
