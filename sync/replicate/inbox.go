@@ -84,8 +84,9 @@ func (in *Inbox) refresh() (moved []events.Head, roster bool, err error) {
 // may stand in one that can't be.
 func (in *Inbox) learn(evs []events.Event) bool {
 	if in.book == nil {
-		in.setBook(roster.NewBook(in.shop))
-		in.book.AddBodies(in.told...)
+		book := roster.NewBook(in.shop)
+		book.AddBodies(in.told...)
+		in.setBook(book)
 	}
 	if !in.book.Add(evs...) {
 		return false
