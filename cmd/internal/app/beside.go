@@ -17,6 +17,7 @@ const (
 	afterError = 3 * time.Second        // and after one that went wrong
 	afterStall = 10 * time.Second       // or at which nothing moved, though something should
 	briefWait  = time.Second            // for a command that has the folder; the next look tries again
+	noWitness  = 30 * time.Second       // where nothing says whether the bench wrote
 	longBusy   = 20 * time.Second       // for which it has it, before that is told
 )
 
@@ -27,8 +28,10 @@ type beside struct {
 	opt  Options
 	note func(string) // told in words what goes wrong, once
 
-	seen   uint64      // the exchange's last message when it was met last
-	stored os.FileInfo // the witness then: it changes with every action
+	seen   uint64 // the exchange's last message when it was met last
+	stored string // the witness then: it says something else after every action
+
+	last time.Time // when it was met
 
 	said string    // what was told last
 	busy time.Time // since when the folder is another's; zero while it is not
@@ -58,7 +61,7 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 	if !state.Answers {
 		return m, Unmet{{r.With, errors.Join(exchange.ErrOffline, state.Problem)}}
 	}
-	if state.LastSeq == b.seen && sameFile(stored, b.stored) {
+	if state.LastSeq == b.seen && stored == b.stored && (stored != "" || time.Since(b.last) < noWitness) {
 		return m, nil
 	}
 	err = b.inFolder(func(s *Shop) (err error) {
@@ -68,6 +71,7 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 		return also(s)
 	})
 	if err == nil && !m.left {
+		b.last = time.Now()
 		b.seen, b.stored = state.LastSeq, stored // as before: what came meanwhile may not have been met
 	}
 	return m, err
@@ -105,20 +109,16 @@ func (b *beside) longBusy() bool {
 	return time.Since(b.busy) > longBusy
 }
 
-// witness is the state of the file that every action writes; nil where there is
+// witness is what the file says that every action writes; empty where there is
 // none.
-func (b *beside) witness() os.FileInfo {
+func (b *beside) witness() string {
 	path, err := witnessPath(b.dir, b.opt)
 	if err != nil {
-		return nil
+		return ""
 	}
-	info, err := os.Stat(path)
+	text, err := os.ReadFile(path)
 	if err != nil {
-		return nil
+		return ""
 	}
-	return info
-}
-
-func sameFile(a, b os.FileInfo) bool {
-	return a != nil && b != nil && a.ModTime().Equal(b.ModTime()) && a.Size() == b.Size()
+	return string(text)
 }

@@ -81,13 +81,17 @@ func OpenHosting(ctx context.Context, dir, listen string, o Options, note func(s
 
 // hostingWords says what to do where an exchange can't be opened.
 func hostingWords(listen string, err error) error {
-	switch {
-	case errors.Is(err, exchange.ErrInUse):
+	if errors.Is(err, exchange.ErrInUse) {
 		return &Wrong{"hosting", "another oldhand hosts from this folder already"}
-	case errors.Is(err, syscall.EADDRINUSE):
+	}
+	l, no := net.Listen("tcp", listen) // the server says only in words why it can't
+	if no == nil {
+		return errors.Join(fmt.Errorf("host: %w", err), l.Close())
+	}
+	if errors.Is(no, syscall.EADDRINUSE) {
 		return &Wrong{"--listen " + listen, "another program uses this port; name another, such as --listen 0.0.0.0:4748"}
 	}
-	return fmt.Errorf("host: %w", err)
+	return &Wrong{"--listen " + listen, no.Error()}
 }
 
 // serve lets the benches in and says where.

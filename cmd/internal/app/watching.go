@@ -44,7 +44,7 @@ func (w *watching) hangUp() {
 		w.reached.Close()
 		w.reached = nil
 	}
-	w.seen, w.stored = 0, nil
+	w.seen, w.stored = 0, ""
 }
 
 func (w *watching) look(ctx context.Context, typed []string) (m Met, err error) {
