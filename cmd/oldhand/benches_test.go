@@ -1,7 +1,10 @@
 package main
 
 import (
+	"crypto/rand"
 	"encoding/json"
+	"fmt"
+	"net"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -21,7 +24,10 @@ var benchCmds = map[string]func(*testscript.TestScript, bool, []string){
 	"cut":     cut,
 	"entry":   entry,
 	"field":   field,
+	"grow":    grow,
 	"mistype": mistype,
+	"port":    port,
+	"retry":   retry,
 	"gather":  gather,
 }
 
@@ -154,4 +160,39 @@ func mistype(ts *testscript.TestScript, _ bool, args []string) {
 	}
 	groups[group-1] = wrong + groups[group-1][1:]
 	ts.Setenv(args[0], strings.Join(groups, "-"))
+}
+
+// grow SHOP N writes N notes on the first unit, long enough to fill a file.
+func grow(ts *testscript.TestScript, _ bool, args []string) {
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	for i := range n {
+		ts.Check(ts.Exec("oldhand", "note", "10019", fmt.Sprintf("note %d %s", i, strings.Repeat(rand.Text(), 60)), "--shop", args[0]))
+	}
+}
+
+// port VAR finds a port of this machine that is free now.
+func port(ts *testscript.TestScript, _ bool, args []string) {
+	ts.Setenv(args[0], freePort(ts.Fatalf))
+}
+
+func freePort(fatalf func(string, ...any)) string {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		fatalf("find a free port: %v", err)
+	}
+	defer l.Close()
+	_, p, err := net.SplitHostPort(l.Addr().String())
+	if err != nil {
+		fatalf("find a free port: %v", err)
+	}
+	return p
+}
+
+// retry COMMAND... runs a command until it ends well: another process is about to
+// let it.
+func retry(ts *testscript.TestScript, _ bool, args []string) {
+	if !poll(func() bool { return ts.Exec(args[0], args[1:]...) == nil }) {
+		ts.Fatalf("%s does not end well", strings.Join(args, " "))
+	}
 }

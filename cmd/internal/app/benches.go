@@ -19,7 +19,8 @@ import (
 type Benches struct {
 	Shop    string       `json:"shop"`
 	Benches []BenchState `json:"benches"`
-	Aside   []AsideState `json:"kept_aside"`         // segments that were not taken, with the reason
+	Aside   []AsideState `json:"kept_aside"` // segments that were not taken, with the reason
+	Says    []string     `json:"kept_aside_says"`
 	Notes   []string     `json:"notes"`              // what an owner should look at
 	LastMet string       `json:"last_met,omitempty"` // when this bench met an exchange last
 }
@@ -56,7 +57,7 @@ func (s *Shop) Benches() (res Benches, err error) {
 		return res, err
 	}
 	r := in.Roster()
-	res = Benches{LastMet: met.At, Shop: s.Card.Name, Benches: []BenchState{}, Aside: []AsideState{}, Notes: []string{}}
+	res = Benches{LastMet: met.At, Shop: s.Card.Name, Benches: []BenchState{}, Aside: []AsideState{}, Says: []string{}, Notes: []string{}}
 	err = s.view(func(v *eventlog.View) error {
 		states, err := s.benchStates(v, r)
 		res.Benches = states
@@ -77,10 +78,38 @@ func (s *Shop) Benches() (res Benches, err error) {
 	for _, a := range aside {
 		res.Aside = append(res.Aside, AsideState{names(a.Place.Feed.Bench), a.Place.First, a.Place.Last, a.Why.String(), a.Words})
 	}
+	res.Says = append(res.Says, asideLines(aside, names)...)
 	for _, c := range r.Conflicts() {
 		res.Notes = append(res.Notes, c.Words)
 	}
 	return res, err
+}
+
+// asideWords say why events are kept aside and what cures it.
+var asideWords = map[replicate.Why]string{
+	replicate.WhyGap:     "until the events before them come",
+	replicate.WhyUnknown: "because no owner let their bench in, or it was retired before them",
+	replicate.WhyNoKey:   "until the shop's key that they are sealed with comes",
+	replicate.WhyNewer:   "until this program is as new as the one that wrote them",
+	replicate.WhyFork:    "because their bench wrote something else in the same place: it was copied, or put back while it ran",
+	replicate.WhyBad:     "because they are not what they claim to be",
+}
+
+// asideLines sums up what is kept aside, by bench and reason.
+func asideLines(list []replicate.Aside, names func(events.BenchID) string) (lines []string) {
+	type pile struct {
+		bench string
+		why   replicate.Why
+	}
+	sum := map[pile]uint64{}
+	for _, a := range list {
+		sum[pile{names(a.Place.Feed.Bench), a.Why}] += uint64(a.Place.Len())
+	}
+	for p, n := range sum {
+		lines = append(lines, fmt.Sprintf("%s of bench %s kept aside %s", eventCount(n), p.bench, asideWords[p.why]))
+	}
+	slices.Sort(lines)
+	return lines
 }
 
 // looking is the inbox of a folder that is only looked at.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"os"
+	"path/filepath"
 	"time"
 
 	"oldhand/events/eventlog"
@@ -31,7 +32,8 @@ type beside struct {
 	seen   uint64 // the exchange's last message when it was met last
 	stored string // the witness then: it says something else after every action
 
-	last time.Time // when it was met
+	took string // the same of what came from others; see tookFile
+	last time.Time
 
 	said string    // what was told last
 	busy time.Time // since when the folder is another's; zero while it is not
@@ -61,16 +63,20 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 	if !state.Answers {
 		return m, Unmet{{r.With, errors.Join(exchange.ErrOffline, state.Problem)}}
 	}
-	if state.LastSeq == b.seen && stored == b.stored && (stored != "" || time.Since(b.last) < noWitness) {
+	if state.LastSeq == b.seen && stored == b.stored && fileText(b.dir, tookFile) == b.took && (stored != "" || time.Since(b.last) < noWitness) {
 		return m, nil
 	}
+	took := ""
 	err = b.inFolder(func(s *Shop) (err error) {
-		if m, err = s.Meet(ctx, r, brief, nil); err != nil {
+		m, err = s.Meet(ctx, r, brief, nil)
+		took = fileText(b.dir, tookFile) // nobody else writes it while the folder is open here
+		if err != nil {
 			return err
 		}
 		return also(s)
 	})
 	if err == nil && !m.left {
+		b.took = took
 		b.last = time.Now()
 		b.seen, b.stored = state.LastSeq, stored // as before: what came meanwhile may not have been met
 	}
@@ -95,10 +101,7 @@ func (b *beside) pause(ctx context.Context, m Met, err error) {
 	default:
 		d = afterError
 	}
-	select {
-	case <-ctx.Done():
-	case <-time.After(d):
-	}
+	pauseFor(ctx, d)
 }
 
 // longBusy reports whether the folder has been another's for long.
@@ -116,7 +119,12 @@ func (b *beside) witness() string {
 	if err != nil {
 		return ""
 	}
-	text, err := os.ReadFile(path)
+	return fileText("", path)
+}
+
+// fileText is what a small file says; empty where it is not there.
+func fileText(dir, name string) string {
+	text, err := os.ReadFile(filepath.Join(dir, name))
 	if err != nil {
 		return ""
 	}

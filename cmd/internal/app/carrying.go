@@ -113,8 +113,8 @@ func (s *Shop) had(b *replicate.Bench, path string) (map[events.FeedID]uint64, e
 	}
 	defer f.Close()
 	list, err := bundle.ReadHeads(f, s.Log.Shop(), keysOf(b))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+	if err != nil && len(list) == 0 {
+		return nil, notRead(path, err) // with some heads the file only gets larger
 	}
 	return had, s.view(func(v *eventlog.View) error {
 		for _, h := range list {
@@ -149,11 +149,9 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	if err != nil {
 		return m, err
 	}
-	took, kept, read := 0, 0, 0
+	kept, before := 0, s.eventsHere()
 	report, err := bundle.Read(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
 		came, err := b.Bundle(sealed, 0)
-		took += came.Took
-		read++
 		if came.Aside != 0 {
 			kept++
 		}
@@ -163,15 +161,49 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 		err = hear(b, report.Had)
 	}
 	m = s.met(b, filepath.Base(path))
-	m.Took, m.Aside = took, kept
-	if err == nil {
-		err = report.Err()
+	m.Took, m.Aside = s.eventsHere()-before, kept
+	switch {
+	case err != nil:
+		err = notRead(path, err)
+	case report.Err() != nil:
+		err = &NotWhole{path, report.Err(), m.Took}
 	}
-	if err != nil {
-		return m, errors.Join(fmt.Errorf("%s: %d segments were read, %d events taken: %w", path, read, took, err), s.freshViews())
-	}
-	return m, s.freshViews()
+	return m, errors.Join(err, s.tookSome(m.Took), s.freshViews())
 }
+
+// notRead says in words why a file gives nothing.
+func notRead(path string, err error) error {
+	switch {
+	case errors.Is(err, bundle.ErrNotBundle):
+		return &Wrong{path, "is no bundle; one is made with: oldhand bundle write"}
+	case errors.Is(err, bundle.ErrOtherShop):
+		return &Wrong{path, "is another shop's bundle; nothing of it was read"}
+	case errors.Is(err, bundle.ErrNewer):
+		return &Wrong{path, "was made by a newer version of this program; update this one"}
+	case errors.Is(err, bundle.ErrCut), errors.Is(err, bundle.ErrDamaged):
+		return &NotWhole{path, err, 0}
+	}
+	return fmt.Errorf("%s: %w", path, err)
+}
+
+// NotWhole is returned when a bundle was cut or damaged. What was whole of it is
+// taken.
+type NotWhole struct {
+	Path string
+	Why  error
+	Took int
+}
+
+func (e *NotWhole) Error() string {
+	why := bundle.ErrDamaged
+	if errors.Is(e.Why, bundle.ErrCut) {
+		why = bundle.ErrCut
+	}
+	return fmt.Sprintf("%s: %v; what was whole of it is taken: %s", e.Path, why, eventCount(e.Took))
+}
+
+// Unwrap gives what is wrong with the file.
+func (e *NotWhole) Unwrap() error { return e.Why }
 
 func hear(b *replicate.Bench, had []bundle.Had) error {
 	var heads []events.SignedHead

@@ -95,8 +95,3 @@ func (e *NoExchange) Error() string {
 	}
 	return "this bench knows no place where the benches meet; host one here: oldhand host; or, if another bench hosts, type the code that it shows: oldhand sync CODE; or carry a file: oldhand bundle write FILE"
 }
-
-func exists(path string) bool {
-	_, err := os.Stat(path)
-	return err == nil
-}

@@ -295,14 +295,16 @@ func (h *Hosting) admit(s *Shop, g invite.Guest, request []byte) ([]byte, error)
 	if err != nil {
 		return nil, err
 	}
-	number, err := s.numberFor(req) // before the code is used up
+	number, belongs, err := s.numberFor(req) // before the code is used up
 	if err != nil {
 		return nil, err
 	}
-	codes, said := h.codes.Use(g, h.opt.clock()())
-	h.codes = codes
-	if said != invite.Accepted {
-		return nil, errors.New(said.String())
+	if _, asked := h.answered[exchange.Guest(g)]; !asked || !belongs {
+		codes, said := h.codes.Use(g, h.opt.clock()())
+		h.codes = codes
+		if said != invite.Accepted {
+			return nil, errors.New(said.String())
+		}
 	}
 	h.answered[exchange.Guest(g)] = time.Now()
 	a, err := s.admit(founding, req, number)
@@ -314,25 +316,26 @@ func (h *Hosting) admit(s *Shop, g invite.Guest, request []byte) ([]byte, error)
 }
 
 // numberFor is the number of the tags of a bench that wants to belong: the next
-// one, or the one it has, if it asks again because it did not hear the answer.
-func (s *Shop) numberFor(req invite.Request) (uint32, error) {
+// one, or the one it has, if it belongs and asks again because it did not hear
+// the answer.
+func (s *Shop) numberFor(req invite.Request) (number uint32, belongs bool, err error) {
 	r, err := s.Roster()
 	if err != nil {
-		return 0, err
+		return 0, false, err
 	}
-	number := uint32(1)
+	number = 1
 	for _, b := range r.Benches() {
 		switch {
 		case b.ID == req.Bench && b.Name == req.Name:
-			return b.Number, nil
+			return b.Number, true, nil
 		case b.ID == req.Bench:
-			return 0, &Wrong{"that machine", "belongs to the shop already, as bench " + b.Name + "; join under that name"}
+			return 0, false, &Wrong{"that machine", "belongs to the shop already, as bench " + b.Name + "; join under that name"}
 		case b.Name == req.Name && !b.Retired:
-			return 0, &Wrong{"bench " + req.Name, "is the name of another bench of this shop; choose another name, the code is still good"}
+			return 0, false, &Wrong{"bench " + req.Name, "is the name of another bench of this shop; choose another name, the code is still good"}
 		}
 		number = max(number, b.Number+1)
 	}
-	return number, nil
+	return number, false, nil
 }
 
 // admit writes a bench's admission and gives it the shop's keys.

@@ -268,11 +268,8 @@ func askToJoin(ctx context.Context, dir string, code invite.Code, name string) (
 // moment.
 func ask(ctx context.Context, o exchange.DialOptions, request []byte) ([]byte, error) {
 	b, err := exchange.Ask(ctx, o, request)
-	for range 5 {
-		if !errors.Is(err, exchange.ErrNotAdmitted) || ctx.Err() != nil {
-			break
-		}
-		time.Sleep(2 * lookEvery)
+	for tries := 0; tries < mostTries && (passing(err) || errors.Is(err, exchange.ErrNotAdmitted)) && ctx.Err() == nil; tries++ {
+		pauseFor(ctx, 2*lookEvery)
 		b, err = exchange.Ask(ctx, o, request)
 	}
 	return b, notAsked(ctx, strings.Join(o.Addrs, " or "), err)

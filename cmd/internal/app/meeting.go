@@ -196,9 +196,10 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	}
 	here, told, done := l.watch(ctx, told)
 	defer done()
+	before := s.eventsHere()
 	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: told, Changed: s.Log.Changed, Patience: l.Silent})
 	m = s.met(b, r.With)
-	m.Took, m.Gave, m.Aside = p.Took, p.GaveEvents, p.Aside
+	m.Took, m.Gave, m.Aside = s.eventsHere()-before, p.GaveEvents, p.Aside
 	switch {
 	case ctx.Err() != nil:
 		err = ErrStopped
@@ -210,7 +211,7 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	if err == nil {
 		err = s.rememberMeeting(m)
 	}
-	return m, errors.Join(err, s.freshViews())
+	return m, errors.Join(err, s.tookSome(m.Took), s.freshViews())
 }
 
 // lastMet is when this bench met an exchange last, and how it stood then.
@@ -234,11 +235,33 @@ func (s *Shop) met(b *replicate.Bench, with string) Met {
 		m.WaitsFor = append(m.WaitsFor, w.String())
 	}
 	if aside, err := b.Inbox.Aside(); err == nil {
-		for _, a := range aside {
-			m.NotHeeded = append(m.NotHeeded, fmt.Sprintf("kept aside, because %s: %s", a.Why, a.Words))
-		}
+		m.NotHeeded = append(m.NotHeeded, asideLines(aside, benchNames(b.Inbox.Roster()))...)
 	}
 	return m
+}
+
+// tookFile says something else whenever events of others came, by whichever way:
+// a program that runs beside the commands sees by it that there is something to
+// pass on.
+const tookFile = "took.json"
+
+func (s *Shop) tookSome(n int) error {
+	if n == 0 {
+		return nil
+	}
+	return writeJSON(filepath.Join(s.Dir, tookFile), struct {
+		At     time.Time `json:"at"`
+		Events int       `json:"events"`
+		Here   int       `json:"here"`
+	}{s.now(), n, s.eventsHere()})
+}
+
+// eventsHere counts the events of all feeds.
+func (s *Shop) eventsHere() (n int) {
+	for _, h := range s.Log.Heads() {
+		n += int(h.Seq)
+	}
+	return n
 }
 
 // wait is how many events of a bench are known of and not here.

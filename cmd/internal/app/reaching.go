@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"oldhand/events/eventlog"
 	"oldhand/sync/exchange"
@@ -67,7 +68,16 @@ func Reach(ctx context.Context, dir string, typed []string) (*Reached, error) {
 		}
 		return &Reached{strings.Join(k.Addresses, " or "), x}, nil
 	}
+	if len(typed) == 0 && hostsNow(dir) {
+		return nil, &NoExchange{Hosts: true}
+	}
 	return nil, tried
+}
+
+// hostsNow reports whether an exchange is hosted from the folder.
+func hostsNow(dir string) bool {
+	var h Hosted
+	return readJSON(filepath.Join(dir, exchangeDir, hostFile), &h) == nil && answers(h) == nil
 }
 
 func dial(ctx context.Context, lo eventlog.Options, k KnownExchange) (*exchange.Exchange, error) {
@@ -75,7 +85,35 @@ func dial(ctx context.Context, lo eventlog.Options, k KnownExchange) (*exchange.
 	if err != nil {
 		return nil, err
 	}
-	return exchange.Dial(ctx, exchange.DialOptions{Addrs: k.Addresses, Start: start, Key: lo.Key, Tag: exchange.Tag(segment.TagOf(lo.Shop))})
+	o := exchange.DialOptions{Addrs: k.Addresses, Start: start, Key: lo.Key, Tag: exchange.Tag(segment.TagOf(lo.Shop))}
+	x, err := exchange.Dial(ctx, o)
+	for tries := 0; tries < mostTries && passing(err); tries++ {
+		pauseFor(ctx, 2*lookEvery)
+		x, err = exchange.Dial(ctx, o)
+	}
+	return x, err
+}
+
+// mostTries is how often an exchange is tried again that answers and then does
+// not: while a host takes its users over it may cut off who is at the door.
+const mostTries = 5
+
+// passing reports whether an error is none of those that stay.
+func passing(err error) bool {
+	for _, stays := range []error{exchange.ErrOffline, exchange.ErrWrongPin, exchange.ErrNotAdmitted, exchange.ErrNoStream,
+		exchange.ErrRefused, exchange.ErrTooLarge, context.DeadlineExceeded, context.Canceled} {
+		if errors.Is(err, stays) {
+			return false
+		}
+	}
+	return err != nil
+}
+
+func pauseFor(ctx context.Context, d time.Duration) {
+	select {
+	case <-ctx.Done():
+	case <-time.After(d):
+	}
 }
 
 // toTry are the exchanges that are meant.
@@ -96,7 +134,7 @@ func toTry(dir string, typed []string) ([]KnownExchange, error) {
 		known = []KnownExchange{{place.Addresses, pinText.EncodeToString(place.Pin[:])}}
 	}
 	if len(known) == 0 {
-		return nil, &NoExchange{Hosts: exists(filepath.Join(dir, exchangeDir, hostFile))}
+		return nil, &NoExchange{Hosts: hostsNow(dir)}
 	}
 	for i := range known {
 		if len(addresses) > 0 {

@@ -242,8 +242,8 @@ func (e *env) tellBenches(b app.Benches) {
 			e.printf("%s: %s\n", x.Name, said)
 		}
 	}
-	for _, a := range b.Aside {
-		e.printf("kept aside: events %d to %d of bench %s, because %s (%s)\n", a.First, a.Last, a.Bench, a.Why, a.Words)
+	for _, said := range b.Says {
+		e.printf("%s\n", said)
 	}
 	for _, n := range b.Notes {
 		e.printf("note: %s\n", n)

@@ -88,6 +88,8 @@ func hintFor(err error) string {
 		return "keep the folder as it is; read an export or a copy of another bench into a new folder with: oldhand import FILE --shop NEW"
 	case errors.As(err, &invalid):
 		return "nothing was saved"
+	case errors.As(err, new(*app.NotWhole)):
+		return "copy it again and read it once more; what is here already is not taken twice"
 	case errors.As(err, &unmet):
 		return unmet.Next()
 	}
