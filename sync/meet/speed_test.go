@@ -4,13 +4,11 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"testing"
 	"time"
 
 	"oldhand/events"
-	"oldhand/events/eventlog"
 	"oldhand/sync/exchange"
 	"oldhand/sync/meet"
 	"oldhand/sync/replicate"
@@ -21,81 +19,6 @@ import (
 	"github.com/nats-io/nats.go/jetstream"
 )
 
-// fast is a shop of two benches with logs on the real disk, and a host.
-type fast struct {
-	shop   events.ShopID
-	secret events.ShopKey
-	keys   [2]events.BenchKey
-	facts  []events.Body
-	host   *exchange.Host
-	tag    exchange.Tag
-}
-
-func newFast(b *testing.B) *fast {
-	b.Helper()
-	f := &fast{}
-	owner, err := events.OwnerKeyOf([32]byte{1})
-	check(b, err)
-	founding, err := owner.Found("Harbour Lane Radio", [16]byte{4})
-	check(b, err)
-	f.shop, f.facts, f.secret = founding.Shop(), []events.Body{founding}, events.ShopKey{8}
-	var ids []events.BenchID
-	for i := range f.keys {
-		f.keys[i], err = events.BenchKeyOf([32]byte{2, byte(i)})
-		check(b, err)
-		id, err := f.keys[i].Public()
-		check(b, err)
-		admitted, err := owner.Admit(f.shop, id, fmt.Sprint("bench ", i+1), uint32(i+1))
-		check(b, err)
-		f.facts, ids = append(f.facts, admitted), append(ids, id)
-	}
-	set, err := owner.SetKey(f.shop, 1, f.secret, ids...)
-	check(b, err)
-	f.facts, f.tag = append(f.facts, set), exchange.Tag(segment.TagOf(f.shop))
-	f.host, err = exchange.OpenHost(exchange.HostOptions{Dir: b.TempDir(), Listen: "127.0.0.1:0", LeastFree: 1})
-	check(b, err)
-	b.Cleanup(func() { check(b, f.host.Close()) })
-	check(b, f.host.SetUsers(f.tag, ids, nil))
-	return f
-}
-
-func check(b *testing.B, err error) {
-	b.Helper()
-	if err != nil {
-		b.Fatal(err)
-	}
-}
-
-// bench opens a bench's log in a folder of its own; the first one founds the shop.
-func (f *fast) bench(b *testing.B, i int) (*eventlog.Log, *replicate.Bench) {
-	b.Helper()
-	log, err := eventlog.Open(eventlog.Options{Dir: filepath.Join(b.TempDir(), "log"), Shop: f.shop, Key: f.keys[i], Create: true, Software: "oldhand test"})
-	check(b, err)
-	b.Cleanup(func() { check(b, log.Close()) })
-	if i == 0 {
-		write(b, log, f.facts...)
-	}
-	bench, err := replicate.NewBench(replicate.OnLog(log), f.shop, f.keys[i], rand.Reader, f.facts...)
-	check(b, err)
-	return log, bench
-}
-
-func write(b *testing.B, log *eventlog.Log, bodies ...events.Body) {
-	b.Helper()
-	check(b, log.Append(b.Context(), func(tx *eventlog.Tx) error {
-		for _, body := range bodies {
-			d := events.Draft{Body: body}
-			if _, ok := body.(events.Note); ok {
-				d.About = unit
-			}
-			if _, err := tx.Add(d); err != nil {
-				return err
-			}
-		}
-		return nil
-	}))
-}
-
 // notes are as long as people write them.
 func notes(n, from int) (all []events.Body) {
 	for i := range n {
@@ -104,29 +27,13 @@ func notes(n, from int) (all []events.Body) {
 	return all
 }
 
-func (f *fast) far(b *testing.B, i int) *exchange.Exchange {
-	return f.dial(b, exchange.DialOptions{Addrs: []string{f.host.Addr().String()}, Pins: []exchange.Pin{f.host.Pin()}, Key: f.keys[i], Tag: f.tag})
-}
-
-func (f *fast) near(b *testing.B, i int) *exchange.Exchange {
-	return f.dial(b, exchange.DialOptions{Host: f.host, Key: f.keys[i], Tag: f.tag})
-}
-
-func (f *fast) dial(b *testing.B, o exchange.DialOptions) *exchange.Exchange {
-	b.Helper()
-	x, err := exchange.Dial(b.Context(), o)
-	check(b, err)
-	b.Cleanup(x.Close)
-	return x
-}
-
 // BenchmarkCatchUp is how fast a bench with an empty log takes in a full exchange,
 // over TLS on loopback, into a log on the disk that syncs, without projections;
 // beside reading the same messages and doing nothing with them.
 func BenchmarkCatchUp(b *testing.B) {
 	for _, c := range []struct{ events, each int }{{100_000, 500}, {5_000, 1}} {
 		b.Run(fmt.Sprintf("events=%d/each=%d", c.events, c.each), func(b *testing.B) {
-			f := newFast(b)
+			f := newDuo(b)
 			f.fill(b, c.events, c.each)
 			x := f.far(b, 1)
 			var bare time.Duration
@@ -150,9 +57,9 @@ func BenchmarkCatchUp(b *testing.B) {
 }
 
 // fill writes events and gives them to the exchange in segments of one size.
-func (f *fast) fill(b *testing.B, n, each int) {
+func (f *duo) fill(b *testing.B, n, each int) {
 	b.Helper()
-	log, _ := f.bench(b, 0)
+	log, _ := f.bench(b, 0, f.facts...)
 	for i := 0; i < n; i += 500 {
 		write(b, log, notes(min(500, n-i), i)...)
 	}
@@ -201,8 +108,8 @@ func readAll(b *testing.B, x *exchange.Exchange) time.Duration {
 func BenchmarkVisible(b *testing.B) {
 	for _, near := range []bool{true, false} {
 		b.Run(fmt.Sprintf("near=%v", near), func(b *testing.B) {
-			f := newFast(b)
-			a, other := f.live(b, 0, near), f.live(b, 1, false)
+			f := newDuo(b)
+			a, other := f.live(b, 0, near, f.facts...), f.live(b, 1, false)
 			write(b, a, notes(1, 0)...)
 			seen(b, other, a.Heads())
 			bare := newBare(b)
@@ -230,43 +137,6 @@ func report(b *testing.B, who string, all []time.Duration) {
 	slices.Sort(all)
 	b.ReportMetric(float64(at(all, 50).Microseconds()), who+"p50-us")
 	b.ReportMetric(float64(at(all, 99).Microseconds()), who+"p99-us")
-}
-
-// live has a bench meet the exchange until the benchmark's end.
-func (f *fast) live(b *testing.B, i int, near bool) *eventlog.Log {
-	b.Helper()
-	log, bench := f.bench(b, i)
-	dial := f.far
-	if near {
-		dial = f.near
-	}
-	x := dial(b, i)
-	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		if _, err := meet.Exchange(ctx, bench, x, meet.Options{Changed: log.Changed}); err != context.Canceled {
-			b.Error(err)
-		}
-	}()
-	b.Cleanup(func() { cancel(); <-done })
-	return log
-}
-
-// seen waits until a log holds all of some heads.
-func seen(b *testing.B, log *eventlog.Log, heads []events.Head) {
-	late := time.After(20 * time.Second)
-	for {
-		changed, have := log.Changed(), log.Heads()
-		if !slices.ContainsFunc(heads, func(h events.Head) bool { return !slices.Contains(have, h) }) {
-			return
-		}
-		select {
-		case <-changed:
-		case <-late:
-			b.Fatalf("not seen: %v of %v", have, heads)
-		}
-	}
 }
 
 // bare is a server with one writer and one reader.

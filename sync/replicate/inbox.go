@@ -52,8 +52,8 @@ func (in *Inbox) load() error {
 	return nil
 }
 
-// Refresh reads the heads and the roster again, after the log grew by other
-// means, and gives the heads that moved.
+// Refresh reads the heads again, after the log grew by other means, and gives
+// those that moved. The roster is read again where something of it came.
 func (in *Inbox) Refresh() (moved []events.Head, err error) {
 	moved, _, err = in.refresh()
 	return moved, err
@@ -63,12 +63,22 @@ func (in *Inbox) Refresh() (moved []events.Head, err error) {
 func (in *Inbox) refresh() (moved []events.Head, roster bool, err error) {
 	for _, h := range in.log.Heads() {
 		if in.here[h.Feed] != h {
-			in.here[h.Feed], moved = h, append(moved, h)
+			moved = append(moved, h)
 		}
 	}
-	slices.SortFunc(moved, func(a, b events.Head) int { return a.Feed.Compare(b.Feed) })
 	if len(moved) == 0 && in.book != nil {
 		return nil, false, nil
+	}
+	slices.SortFunc(moved, func(a, b events.Head) int { return a.Feed.Compare(b.Feed) })
+	concerned, err := in.concerned(moved)
+	if err != nil {
+		return nil, false, err
+	}
+	for _, h := range moved {
+		in.here[h.Feed] = h
+	}
+	if !concerned {
+		return moved, false, in.cutIf(slices.ContainsFunc(moved, in.ofRetired))
 	}
 	facts, err := in.log.Facts()
 	if err != nil {
@@ -76,6 +86,38 @@ func (in *Inbox) refresh() (moved []events.Head, roster bool, err error) {
 	}
 	changed := in.learn(facts)
 	return moved, changed, in.cutIf(changed)
+}
+
+// ofRetired reports whether a head is of a retired bench.
+func (in *Inbox) ofRetired(h events.Head) bool {
+	b, _ := in.Roster().Bench(h.Feed.Bench)
+	return b.Retired
+}
+
+// mostLooked is how many events are looked at for what concerns the roster. Of
+// more the shop's own facts are soonest read.
+const mostLooked = 1000
+
+// concerned reports whether the roster may be another since feeds moved. A
+// person's action moves one feed by a few events that say nothing of the shop;
+// reading all that was ever said of it at each of them would take longer every
+// year.
+func (in *Inbox) concerned(moved []events.Head) (yes bool, err error) {
+	if in.book == nil {
+		return true, nil
+	}
+	left := mostLooked
+	for _, h := range moved {
+		err = in.log.Kinds(h.Feed, in.here[h.Feed].Seq, func(k events.Kind) bool {
+			left--
+			yes = left < 0 || roster.Concerns(k)
+			return !yes
+		})
+		if yes || err != nil {
+			break
+		}
+	}
+	return yes, err
 }
 
 // learn takes what events say of the roster, and reports whether that was

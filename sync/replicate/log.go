@@ -17,6 +17,9 @@ type Log interface {
 	Run(f events.FeedID, after uint64) ([]events.Event, events.SignedHead, error)
 	// HashAt is the hash of an event; zero for number 0, false where there is none.
 	HashAt(f events.FeedID, seq uint64) (events.Hash, bool, error)
+	// Kinds calls fn with the kind of each event of a feed behind a number, until
+	// it says false.
+	Kinds(f events.FeedID, after uint64, fn func(events.Kind) bool) error
 	// Facts are the shop's own events, the roster's among them.
 	Facts() ([]events.Event, error)
 	// Receive takes events in, with the head that covers them, and writes marks,
@@ -63,6 +66,12 @@ func (l onLog) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err 
 		return err
 	})
 	return h, ok, err
+}
+
+func (l onLog) Kinds(f events.FeedID, after uint64, fn func(events.Kind) bool) error {
+	return l.view(func(v *eventlog.View) error {
+		return v.Feed(f, after, func(e events.Event) (bool, error) { return fn(e.Kind), nil })
+	})
 }
 
 func (l onLog) Facts() (evs []events.Event, err error) {
