@@ -109,13 +109,16 @@ func (m *Model) PutBack(i int) {
 	*m = c
 }
 
-// Lose takes one message out, as whoever runs the exchange could.
+// Lose takes one message out, as whoever runs the exchange could. Where others
+// are spoiled the real store does more than that, which no script tries.
 func (m *Model) Lose(i int) {
 	delete(m.bad, m.Messages[i].Number)
 	m.Messages = slices.Delete(m.Messages, i, i+1)
 }
 
-// Spoil makes one message unreadable, as a bad sector does.
+// Spoil makes one message unreadable, as a bad sector does. Nothing that a bench
+// asks when it meets the exchange shows it: only who reads on from before the
+// message finds that its number does not come.
 func (m *Model) Spoil(i int) {
 	if m.bad == nil {
 		m.bad = map[uint64]bool{}
