@@ -1,7 +1,8 @@
 // Package sharedtest finds the reference tables that lie beside the project:
 // published data and values computed outside it. A fresh clone does not have
 // them, so a test that wants one skips with a sentence; where OLDHAND_MUST is
-// set, as .ci/run sets it, a missing table is a failure instead.
+// set, as .ci/run sets it, a missing table is a failure instead. It also finds an
+// interface on which multicast works, for tests that need one.
 //
 // It imports nothing of ours, so any package's tests may use it.
 package sharedtest

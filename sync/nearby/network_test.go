@@ -7,66 +7,17 @@ import (
 	"net/netip"
 	"slices"
 	"testing"
-	"time"
 
+	"oldhand/events/sharedtest"
 	"oldhand/sync/nearby"
 
 	"go.uber.org/goleak"
 )
 
-// somewhere is a network of this machine on which a packet to the group of
-// multicast DNS comes back to this machine. That is tried with the standard
-// library alone, so that a fault of ours can't look like one of the network.
-//
-// Some containers and firewalls let no multicast through at all. The test skips
-// there, also where nothing may be skipped: no package can be installed that
-// would mend it, and what does not touch the network is tested above.
+// somewhere is a network of this machine that carries multicast.
 func somewhere(t *testing.T) nearby.Link {
 	t.Helper()
-	all, err := net.Interfaces()
-	if err != nil {
-		t.Fatal(err)
-	}
-	slices.SortStableFunc(all, func(a, b net.Interface) int { // the real ones first
-		return int(a.Flags&net.FlagLoopback) - int(b.Flags&net.FlagLoopback)
-	})
-	for _, i := range all {
-		if l := nearby.LinkOf(i); i.Flags&net.FlagUp != 0 && len(l.Own()) > 0 && echoes(i, l.Own()[0].Addr()) {
-			return l
-		}
-	}
-	t.Skip("no packet to a group comes back on any interface: this machine, or the container around it, has no multicast")
-	return nearby.Link{}
-}
-
-// echoes reports whether a group's packet that leaves by an interface arrives.
-func echoes(i net.Interface, own netip.Addr) bool {
-	group := &net.UDPAddr{IP: net.IPv4(224, 0, 0, 251), Port: 5353}
-	in, err := net.ListenMulticastUDP("udp4", &i, group)
-	if err != nil {
-		return false
-	}
-	defer in.Close()
-	out, err := net.DialUDP("udp4", &net.UDPAddr{IP: own.AsSlice()}, group)
-	if err != nil {
-		return false
-	}
-	defer out.Close()
-	// An answer to nothing, so that whoever else listens passes it by (RFC 6762, section 18.2).
-	probe := append([]byte{0x6f, 0x68, 0x84, 0}, make([]byte, 8)...)
-	if _, err := out.Write(probe); err != nil {
-		return false
-	}
-	_ = in.SetReadDeadline(time.Now().Add(2 * time.Second))
-	for b := make([]byte, 9000); ; {
-		n, err := in.Read(b)
-		if err != nil {
-			return false
-		}
-		if slices.Equal(b[:n], probe) {
-			return true
-		}
-	}
+	return nearby.LinkOf(sharedtest.Multicast(t, true))
 }
 
 // Two shops' exchanges are shown on the same network; each bench finds its own,
