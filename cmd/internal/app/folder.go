@@ -53,6 +53,7 @@ type Options struct {
 	Wait     time.Duration     // for another program to leave the folder
 	Stop     <-chan struct{}   // ends that waiting; nil for never
 	Ballast  bool
+	Around   Looker // for exchanges on the local network; nil to look nowhere
 
 	EventsOnly bool // only the events are looked at, as an export does
 	Bulk       bool // very much is to be taken in
@@ -74,6 +75,12 @@ func DefaultDir() (string, error) {
 		return filepath.Join(cfg, "oldhand"), nil
 	}
 	return filepath.Join(home, ".local", "share", "oldhand"), nil
+}
+
+func (o Options) warn(text string) {
+	if o.Warn != nil {
+		o.Warn(text)
+	}
 }
 
 func (o Options) stateDir() (string, error) {

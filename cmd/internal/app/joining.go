@@ -146,10 +146,7 @@ func Join(ctx context.Context, dir string, typed []string, name string, o Option
 	if len(addresses) > 0 {
 		code.Addresses = addresses
 	}
-	if len(code.Addresses) == 0 {
-		return j, &Wrong{"the code", "names no address; say it behind the code, such as 192.168.1.20:4747"}
-	}
-	answer, key, err := askToJoin(ctx, dir, code, name)
+	answer, key, err := askSomewhere(ctx, dir, &code, len(addresses) > 0, name, o)
 	if err != nil {
 		return j, err
 	}
@@ -285,9 +282,9 @@ func notAsked(ctx context.Context, at string, err error) error {
 	case errors.Is(err, exchange.ErrNotAdmitted):
 		return &Wrong{"the code", "is not open at " + at + ": it was used, or is older than ten minutes; make another there with: oldhand invite"}
 	case errors.Is(err, exchange.ErrWrongPin):
-		return &Wrong{"the code", "is not for what answers at " + at + "; make another where the benches meet now, with: oldhand invite"}
+		return &nobody{Wrong{"the code", "is not for what answers at " + at + "; make another where the benches meet now, with: oldhand invite"}}
 	case errors.Is(err, exchange.ErrOffline), errors.Is(err, context.DeadlineExceeded):
-		return &Wrong{"joining", "nobody answers at " + at + "; is oldhand host running there, and are both machines in one network?"}
+		return &nobody{Wrong{"joining", "nobody answers at " + at + "; is oldhand host running there, and are both machines in one network?"}}
 	}
 	return fmt.Errorf("ask at %s to join: %w", at, err)
 }

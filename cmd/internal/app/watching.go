@@ -10,6 +10,7 @@ import (
 // moved, note of what went wrong; it goes on then.
 func Watch(ctx context.Context, dir string, typed []string, o Options, met func(Met), note func(string)) error {
 	var w watching
+	o.Around = seldom(o.Around, aroundEvery, o.clock())
 	w.setUp(dir, o, note)
 	defer w.hangUp()
 	for ctx.Err() == nil {
@@ -49,7 +50,7 @@ func (w *watching) hangUp() {
 
 func (w *watching) look(ctx context.Context, typed []string) (m Met, err error) {
 	if w.reached == nil {
-		if w.reached, err = Reach(ctx, w.dir, typed); err != nil {
+		if w.reached, err = Find(ctx, w.dir, typed, w.opt); err != nil {
 			return m, err
 		}
 	}
