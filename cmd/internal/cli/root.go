@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/sync/nearby"
 
 	"github.com/spf13/cobra"
 )
@@ -33,7 +34,7 @@ type env struct {
 
 // Main runs a command line and gives the exit code.
 func Main(args []string, in io.Reader, out, errOut io.Writer) int {
-	return Run(args, in, out, errOut, app.Options{Wait: 10 * time.Second, Ballast: true})
+	return Run(args, in, out, errOut, app.Options{Wait: 10 * time.Second, Ballast: true, Around: nearby.Look})
 }
 
 // Run is Main with options for the folder.

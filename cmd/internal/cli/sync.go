@@ -32,7 +32,7 @@ func (e *env) untilStopped() (context.Context, context.CancelFunc) {
 func (e *env) sync() *cobra.Command {
 	var watch bool
 	c := &cobra.Command{Use: "sync [CODE] [ADDRESS...]", Short: "exchange with the other benches what each has", Args: args(0, -1, "[CODE] [ADDRESS...]"),
-		Long: "Meet where the benches meet, give what is here and take what is there. A bench knows the\nplace from joining and from the last time. CODE is what oldhand host shows at another\nplace, or at one that was set up anew; ADDRESS is where a known one is now, if it moved,\nsuch as 192.168.1.20:4747. With --watch it goes on until it is stopped; other commands can\nbe used meanwhile."}
+		Long: "Meet where the benches meet, give what is here and take what is there. A bench knows the\nplace from joining and from the last time. CODE is what oldhand host shows at another\nplace, or at one that was set up anew; ADDRESS is where a known one is now, if it moved,\nsuch as 192.168.1.20:4747. With neither, and nobody where it was, the local network is\nasked. With --watch it goes on until it is stopped; other commands can be used meanwhile."}
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		ctx, stop := e.untilStopped()
 		defer stop()
@@ -51,7 +51,7 @@ func (e *env) sync() *cobra.Command {
 
 // meet meets an exchange once.
 func (e *env) meet(ctx context.Context, dir string, typed []string) error {
-	r, err := app.Reach(ctx, dir, typed)
+	r, err := app.Find(ctx, dir, typed, e.opt)
 	if err != nil {
 		return err
 	}
@@ -95,8 +95,9 @@ func (e *env) tellMet(m app.Met) {
 
 func (e *env) host() *cobra.Command {
 	var listen string
+	var unannounced bool
 	c := &cobra.Command{Use: "host", Short: "let the other benches meet at this one", Args: args(0, 0, ""),
-		Long: "Let the other benches meet at this one, until it is stopped. Commands can be used on this\nbench meanwhile. New benches come in with: oldhand invite. Any bench can host: what it\ntakes is all filled in again from what the benches have."}
+		Long: "Let the other benches meet at this one, until it is stopped. Commands can be used on this\nbench meanwhile. New benches come in with: oldhand invite. Any bench can host: what it\ntakes is all filled in again from what the benches have. The local network is shown where\nthey meet, by a tag that names nobody, so that they find it when the address changes."}
 	c.RunE = func(*cobra.Command, []string) error {
 		dir, err := e.dir()
 		if err != nil {
@@ -108,13 +109,16 @@ func (e *env) host() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		said, unshow := e.advertise(h, unannounced)
 		err = e.answer(h.Hosted, func() {
 			e.printf("hosting at %s; stop it with Ctrl-C\n", strings.Join(h.Hosted.Addresses, " and "))
+			e.printf("%s\n", said)
 			e.printf("let a new bench in, from another window: oldhand invite\n")
 			e.printf("a bench that has not met the others here yet: oldhand sync %s\n", h.Hosted.Code)
 		})
-		return errors.Join(err, h.Run(ctx), h.Close())
+		return errors.Join(err, h.Run(ctx), unshow(), h.Close())
 	}
+	c.Flags().BoolVar(&unannounced, "unannounced", false, "do not show the local network that there is a place to meet")
 	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it")
 	return c
 }
@@ -137,7 +141,7 @@ func (e *env) invite() *cobra.Command {
 func (e *env) join() *cobra.Command {
 	var bench string
 	c := &cobra.Command{Use: "join CODE [ADDRESS...]", Short: "make this machine a bench of a shop", Args: args(1, -1, "CODE --bench NAME"),
-		Long: "Make this machine a bench of the shop whose code was read out. Case, dashes and spaces in\nit mean nothing. ADDRESS is where the other machine is, if the code does not lead there."}
+		Long: "Make this machine a bench of the shop whose code was read out. Case, dashes and spaces in\nit mean nothing. ADDRESS is where the other machine is, if the code does not lead there\nand it is not found on the local network."}
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		if bench == "" {
 			return &usage{errors.New("name the bench with --bench, such as --bench attic")}
