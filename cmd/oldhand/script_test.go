@@ -43,7 +43,7 @@ func spoil(ts *testscript.TestScript, _ bool, args []string) {
 
 // Each script is one person's story with the program: see testdata/script.
 func TestScripts(t *testing.T) {
-	cmds := map[string]func(*testscript.TestScript, bool, []string){"spoil": spoil}
+	cmds := map[string]func(*testscript.TestScript, bool, []string){"spoil": spoil, "scan": scan}
 	maps.Copy(cmds, benchCmds)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",

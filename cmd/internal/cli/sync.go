@@ -123,21 +123,6 @@ func (e *env) host() *cobra.Command {
 	return c
 }
 
-func (e *env) invite() *cobra.Command {
-	return &cobra.Command{Use: "invite", Short: "make a join code for another bench", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
-		return e.read(func(s *app.Shop) error {
-			in, err := s.Invite()
-			if err != nil {
-				return err
-			}
-			return e.answer(in, func() {
-				e.printf("on the other machine, until %s:\n\n  oldhand join %s --bench NAME\n\n", in.Until, in.Code)
-				e.printf("the code lets one bench in, once; whoever has it can use it, so show it to nobody else\n")
-			})
-		})
-	}}
-}
-
 func (e *env) join() *cobra.Command {
 	var bench string
 	c := &cobra.Command{Use: "join CODE [ADDRESS...]", Short: "make this machine a bench of a shop", Args: args(1, -1, "CODE --bench NAME"),
