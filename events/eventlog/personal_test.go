@@ -25,7 +25,9 @@ func savePerson(t *testing.T, l *eventlog.Log, id events.PersonID, key events.Pe
 		if _, err := tx.PersonKey(id); err == nil {
 			t.Error("the key is there before it is put")
 		}
-		tx.PutPersonKey(id, key)
+		if err := tx.PutPersonKey(id, key); err != nil {
+			t.Error(err)
+		}
 		if got, err := tx.PersonKey(id); err != nil || got != key {
 			t.Errorf("inside the action the key is %x (%v)", got, err)
 		}
@@ -122,5 +124,46 @@ func wantCanary(t *testing.T, folder, text string, want bool) {
 	}
 	if want && !found {
 		t.Errorf("%q, which is not sealed, is not found: the search is no good", text)
+	}
+}
+
+// Once a person is forgotten no key of theirs comes back, in the same action or
+// in a later one.
+func TestAForgottenPersonsKeyIsNeverPutBack_P15(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 121)
+	id, key, order := events.PersonID{1, 2, 3}, events.PersonKey{4, 5, 6}, events.ForgetOrder{7}
+	savePerson(t, l, id, key)
+	put := func(fn func(tx *eventlog.Tx) error) {
+		t.Helper()
+		if err := l.Append(t.Context(), fn); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put(func(tx *eventlog.Tx) error {
+		if err := tx.KeepPerson(events.KeyEntry{Person: id, Order: order}); err != nil {
+			return err
+		}
+		wantErr(t, tx.PutPersonKey(id, key), events.ErrForgotten)
+		return nil
+	})
+	put(func(tx *eventlog.Tx) error {
+		wantErr(t, tx.PutPersonKey(id, key), events.ErrForgotten)
+		return nil
+	})
+	v, err := l.View()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer v.Close()
+	_, err = v.PersonKey(id)
+	wantErr(t, err, events.ErrForgotten)
+	if e, err := v.Person(id); err != nil || e.Order != order || e.Key != (events.PersonKey{}) {
+		t.Errorf("the keyring has %+v (%v)", e, err)
+	}
+	if err := v.PersonKeys(func(p events.PersonID, _ events.PersonKey) error {
+		t.Errorf("a key of %s, who was forgotten", p)
+		return nil
+	}); err != nil {
+		t.Error(err)
 	}
 }

@@ -328,37 +328,6 @@ func nextOf(head events.Head, k, v []byte) (e events.Event, err error) {
 	return e, nil
 }
 
-// PersonKey is a person's key, or ErrForgotten.
-func (v *View) PersonKey(p events.PersonID) (events.PersonKey, error) {
-	val, err := get(v.snap, keyringKey(p))
-	return personKey(val, err)
-}
-
-// PersonKeys calls fn with every key kept.
-func (v *View) PersonKeys(fn func(events.PersonID, events.PersonKey) error) error {
-	return scan(v.snap, []byte{famKeyring}, []byte{famKeyring + 1}, func(k, val []byte) (bool, error) {
-		key, err := personKey(val, nil)
-		if err != nil {
-			return false, err
-		}
-		return true, fn(events.PersonID(k[1:]), key)
-	})
-}
-
-func personKey(v []byte, err error) (k events.PersonKey, _ error) {
-	if err != nil {
-		return k, err
-	}
-	if v == nil {
-		return k, events.ErrForgotten
-	}
-	if len(v) != len(k) {
-		return k, fmt.Errorf("person's key of %d bytes: %w", len(v), ErrDamaged)
-	}
-	copy(k[:], v)
-	return k, nil
-}
-
 // HashAt is the hash of a feed's event, false where it is not here.
 func (v *View) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err error) {
 	n, _, ok := v.log.feeds.find(f)

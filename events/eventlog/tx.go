@@ -340,14 +340,3 @@ func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
 		return h.Feed, ok
 	}, tx.log.feeds.counts)
 }
-
-// PutPersonKey keeps a person's key, beside the log.
-func (tx *Tx) PutPersonKey(p events.PersonID, k events.PersonKey) {
-	tx.layer.put(keyringKey(p), k[:])
-}
-
-// PersonKey is a person's key, or ErrForgotten.
-func (tx *Tx) PersonKey(p events.PersonID) (events.PersonKey, error) {
-	v, err := tx.raw(keyringKey(p))
-	return personKey(v, err)
-}

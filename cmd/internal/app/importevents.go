@@ -316,7 +316,11 @@ func (s *Shop) keepKeys(keys map[events.PersonID]events.PersonKey) (n int, err e
 			if !errors.Is(err, events.ErrForgotten) {
 				return err
 			}
-			tx.PutPersonKey(p, k)
+			if err := tx.PutPersonKey(p, k); errors.Is(err, events.ErrForgotten) {
+				continue // for ever, and this is an old copy
+			} else if err != nil {
+				return err
+			}
 			n++
 		}
 		return nil
@@ -368,7 +372,9 @@ func (s *Shop) takeChecked(evs []events.Event, keys map[events.PersonID]events.P
 			}
 		}
 		for p, k := range keys {
-			tx.PutPersonKey(p, k)
+			if err := tx.PutPersonKey(p, k); err != nil && !errors.Is(err, events.ErrForgotten) {
+				return err
+			}
 		}
 		for _, h := range heads {
 			if err := tx.KeepHead(h); err != nil {

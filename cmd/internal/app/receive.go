@@ -249,7 +249,9 @@ func newPerson(tx *eventlog.Tx, p events.Personal, at events.When, by string) (i
 	if err != nil {
 		return id, err
 	}
-	tx.PutPersonKey(id, key)
+	if err := tx.PutPersonKey(id, key); err != nil {
+		return id, err
+	}
 	_, err = tx.Add(events.Draft{About: id, At: at, By: by, Body: sealed})
 	return id, err
 }

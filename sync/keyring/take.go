@@ -1,0 +1,115 @@
+package keyring
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+)
+
+// Keeper is a bench's keyring with what is needed to judge what comes to it.
+type Keeper struct {
+	Log  *eventlog.Log
+	Keys Keys
+	// OwnerSigned checks an owner's signature over a statement.
+	OwnerSigned func(statement, signature []byte) error
+}
+
+// Verdict is what came of an entry.
+type Verdict uint8
+
+// The verdicts. The zero one is none.
+const (
+	Took    Verdict = iota + 1 // it changed the keyring
+	Known                      // the keyring had it, or what is kept before it
+	Waits                      // what proves it is not here yet: events of the person, or the shop's key
+	Refused                    // it is not what it claims to be
+)
+
+// Open opens what came of a person. Waits says that the shop's key is missing, or
+// that a newer program may read it, and Refused that it will never open.
+func (k *Keeper) Open(b []byte, person events.PersonID) (events.KeyEntry, Verdict) {
+	e, err := Open(b, k.Log.Shop(), person, k.Keys)
+	switch {
+	case err == nil:
+		return e, 0
+	case errors.Is(err, ErrNoKey), errors.Is(err, ErrNewer):
+		return e, Waits
+	}
+	return e, Refused
+}
+
+// Take keeps what is proven of opened entries, in one action, and gives a
+// verdict on each. Also writes more in the same action; nil writes nothing.
+func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(*eventlog.Tx, []Verdict) error) (said []Verdict, err error) {
+	err = k.Log.Append(ctx, func(tx *eventlog.Tx) error {
+		said = make([]Verdict, 0, len(entries))
+		for _, e := range entries {
+			v, err := k.take(tx, e)
+			if err != nil {
+				return err
+			}
+			said = append(said, v)
+		}
+		if also == nil {
+			return nil
+		}
+		return also(tx, said)
+	})
+	if err != nil {
+		return nil, fmt.Errorf("keep keys of %d persons: %w", len(entries), err)
+	}
+	return said, nil
+}
+
+func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry) (Verdict, error) {
+	here, err := tx.Person(came.Person)
+	if err != nil || here == came {
+		return Known, err
+	}
+	recorded, err := tx.Events(came.Person)
+	if err != nil {
+		return 0, err
+	}
+	if v := k.judge(came, recorded); v != 0 {
+		if here.Forgotten() {
+			v = Known
+		}
+		return v, nil
+	}
+	if !here.IsNothing() && !here.Forgotten() && !here.Opens(recorded) {
+		here = events.KeyEntry{Person: here.Person} // it came another way and opens nothing
+	}
+	kept := Merge(here, came)
+	if kept == here {
+		return Known, nil
+	}
+	return Took, tx.KeepPerson(kept)
+}
+
+// judge gives zero for what is proven.
+func (k *Keeper) judge(e events.KeyEntry, recorded []events.Event) Verdict {
+	switch {
+	case e.Forgotten():
+		if k.OwnerSigned(events.ForgetStatement(k.Log.Shop(), e.Person), e.Order[:]) != nil {
+			return Refused
+		}
+	case e.Opens(recorded):
+	case recordedIn(recorded):
+		return Refused
+	default:
+		return Waits
+	}
+	return 0
+}
+
+func recordedIn(evs []events.Event) bool {
+	for _, e := range evs {
+		if e.Kind == events.KindPersonRecorded {
+			return true
+		}
+	}
+	return false
+}
