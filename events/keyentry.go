@@ -32,3 +32,10 @@ func (e KeyEntry) Opens(recorded []Event) bool {
 	}
 	return false
 }
+
+// Forget makes an owner's order to forget a person.
+func (k BenchKey) Forget(shop ShopID, p PersonID) (o ForgetOrder, err error) {
+	sig, err := k.sign(ForgetStatement(shop, p))
+	copy(o[:], sig)
+	return o, err
+}
