@@ -58,6 +58,7 @@ type Exchange struct {
 	warnings []string
 	restarts int
 	problem  error // the last one with the connection
+	keysTold int   // how much was told of the stream of keys
 }
 
 // Dial connects to an exchange and looks at the shop's stream, which is made

@@ -19,6 +19,7 @@
 //	P9   Nothing here says that a bench is up to date. Feeds and Last say what
 //	     the exchange has; who is behind whom is told by comparing heads.
 //	P14  A follower holds a few megabytes, whatever waits for it.
+//	P15  A person's former key is not in the stream any more once another came.
 //	F7   A host says that it is full while there still is room, and takes more
 //	     again by itself.
 //	F9   Two hosts on one folder: the second is refused.
@@ -63,13 +64,25 @@
 // The library's own reader is not used, because it mends itself without that
 // check. See reader.go.
 //
+// # Keys of customers
+//
+// Beside the stream of feeds lies one of sealed keys, with one subject a person
+// (package keyring). It is made the opposite way: of a subject only the last
+// message stays, so that a key can be replaced by the order to forget it, and
+// whoever runs the exchange may empty it. A bench may put and read keys, and take
+// none out but by a later one. PutKey names the message it takes the place of, as
+// Publish names the one before it. What is replaced is gone from the stream; its
+// bytes, sealed, may lie in the server's files until those are compacted.
+//
 // # Names
 //
 // A shop is known on an exchange by its Tag, which tells shops apart and names
 // none. These are part of the format:
 //
 //	stream    OLDHAND-<tag>
+//	keys      OLDHAND-KEYS-<tag>
 //	feeds     oldhand.<tag>.feed.<bench>-<run>
+//	persons   oldhand.<tag>.person.<person>
 //	joining   oldhand.<tag>.join.<guest's key>
 //	probe     oldhand.<tag>.probe
 //	inbox     _IN.<key>.>

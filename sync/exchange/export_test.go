@@ -16,14 +16,46 @@ func (h *Host) Server() *server.Server { return h.srv.Load() }
 func (x *Exchange) Conn() *nats.Conn { return x.conn }
 
 // Names of what is on the wire.
-func (t Tag) Stream() string   { return t.stream() }
-func (t Tag) Feeds() string    { return t.feeds() }
-func (t Tag) Joins() string    { return t.joins() }
-func (t Tag) Account() string  { return (&hosted{shop: t}).account() }
-func (t Tag) Stored() []string { return t.stored() }
+func (t Tag) Stream() string    { return t.stream() }
+func (t Tag) KeyStream() string { return t.keyStream() }
+func (t Tag) Persons() string   { return t.persons() }
+func (t Tag) Feeds() string     { return t.feeds() }
+func (t Tag) Joins() string     { return t.joins() }
+func (t Tag) Account() string   { return (&hosted{shop: t}).account() }
+func (t Tag) Stored() []string  { return t.stored() }
 
 // StreamConfig is how a stream is made.
 func StreamConfig(t Tag, replicas int) jetstream.StreamConfig { return streamConfig(t, replicas) }
+
+// KeyConfig is how a stream of keys is made.
+func KeyConfig(t Tag, replicas int) jetstream.StreamConfig { return keyConfig(t, replicas) }
+
+// KeysLoosened is what is said of the configuration of a stream of keys.
+func KeysLoosened(c jetstream.StreamConfig, t Tag, replicas int) []string {
+	return keysLoosened(c, t, replicas)
+}
+
+// RemakeKeys deletes a shop's stream of keys and makes it again.
+func (h *Host) RemakeKeys(ctx context.Context, t Tag) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	js := h.shops[t].js
+	if err := js.DeleteStream(ctx, t.keyStream()); err != nil {
+		return err
+	}
+	return hostStreams(ctx, js, t)
+}
+
+// LoseKey takes a message out of a shop's keys, as damage could.
+func (h *Host) LoseKey(ctx context.Context, t Tag, seq uint64) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	s, err := h.shops[t].js.Stream(ctx, t.keyStream())
+	if err != nil {
+		return err
+	}
+	return s.DeleteMsg(ctx, seq)
+}
 
 // Loosened is what is said of a stream's configuration.
 func Loosened(c jetstream.StreamConfig, t Tag, replicas int) []string {
@@ -46,7 +78,7 @@ func (h *Host) Remake(ctx context.Context, t Tag) error {
 	if err := js.DeleteStream(ctx, t.stream()); err != nil {
 		return err
 	}
-	return hostStream(ctx, js, t)
+	return hostStreams(ctx, js, t)
 }
 
 // Restart starts the server anew.

@@ -86,7 +86,7 @@ func (f *follower) run(ctx context.Context) error {
 	// The reader is made before the cursor is checked. A stream that is
 	// re-created between the two takes the reader with it; the other way
 	// round, the reader would stand on a stream that nobody checked.
-	r, err := f.x.read(ctx, jetstream.ConsumerConfig{
+	r, err := f.x.read(ctx, f.x.opt.Tag.stream(), jetstream.ConsumerConfig{
 		DeliverPolicy: jetstream.DeliverByStartSequencePolicy,
 		OptStartSeq:   f.at.Seq + 1,
 	})

@@ -74,8 +74,10 @@ func (h *Host) sick() error {
 		return ErrClosed
 	}
 	for _, s := range h.shops {
-		if st := srv.Healthz(&server.HealthzOptions{Account: s.account(), Stream: s.shop.stream()}); st.Status != "ok" {
-			return errors.New(st.Error)
+		for _, name := range []string{s.shop.stream(), s.shop.keyStream()} {
+			if st := srv.Healthz(&server.HealthzOptions{Account: s.account(), Stream: name}); st.Status != "ok" {
+				return errors.New(st.Error)
+			}
 		}
 	}
 	return nil

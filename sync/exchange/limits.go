@@ -14,6 +14,11 @@ const (
 	maxMessage = 600 << 10
 	maxWire    = 1 << 20
 
+	// MaxKey is the size of one person's sealed key: four times what is sealed at
+	// present. maxKeyMessage is what the keys' stream takes, with headers.
+	MaxKey        = 4 << 10
+	maxKeyMessage = 8 << 10
+
 	// MaxJoin is the size of a guest's request and of its reply: a key, a name
 	// and a signature, or a roster.
 	MaxJoin = 64 << 10

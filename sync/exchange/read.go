@@ -52,7 +52,7 @@ func (x *Exchange) look(ctx context.Context) (*jetstream.StreamInfo, error) {
 		c := streamConfig(x.opt.Tag, replicas)
 		wanted = &c
 	}
-	info, err := openStream(ctx, x.js, x.opt.Tag, wanted)
+	info, err := openStream(ctx, x.js, x.opt.Tag.stream(), wanted)
 	if err != nil {
 		return nil, x.reason(ctx, err)
 	}
@@ -99,46 +99,57 @@ type getRequest struct {
 
 type getAnswer struct {
 	Error   *jetstream.APIError `json:"error"`
-	Message *struct {
-		Subject string `json:"subject"`
-		Seq     uint64 `json:"seq"`
-		Data    []byte `json:"data"`
-	} `json:"message"`
+	Message *storedMessage      `json:"message"`
+}
+
+type storedMessage struct {
+	Subject string `json:"subject"`
+	Seq     uint64 `json:"seq"`
+	Data    []byte `json:"data"`
 }
 
 // get reads one message. It asks the stream's leader in so many words: the
 // library would take the answer of a replica where the stream allows that, and
 // one that lags would make a feed look shorter than it is.
 func (x *Exchange) get(ctx context.Context, r getRequest) (m Message, ok bool, err error) {
+	s, ok, err := x.getOf(ctx, x.opt.Tag.stream(), r)
+	if err != nil || !ok {
+		return m, false, err
+	}
+	feed, _ := x.opt.Tag.feedOf(s.Subject)
+	return newMessage(feed, s.Seq, s.Data, x.Epoch()), true, nil
+}
+
+// getOf is get of any of the shop's streams.
+func (x *Exchange) getOf(ctx context.Context, stream string, r getRequest) (s storedMessage, ok bool, err error) {
 	ctx, cancel, err := x.request(ctx)
 	if err != nil {
-		return m, false, err
+		return s, false, err
 	}
 	defer cancel()
 	ask, err := json.Marshal(r)
 	if err != nil {
-		return m, false, err
+		return s, false, err
 	}
-	reply, err := x.conn.RequestWithContext(ctx, "$JS.API.STREAM.MSG.GET."+x.opt.Tag.stream(), ask)
+	reply, err := x.conn.RequestWithContext(ctx, "$JS.API.STREAM.MSG.GET."+stream, ask)
 	if err != nil {
-		return m, false, x.reason(ctx, err)
+		return s, false, x.reason(ctx, err)
 	}
 	var a getAnswer
 	if err := json.Unmarshal(reply.Data, &a); err != nil {
-		return m, false, fmt.Errorf("read the exchange's answer: %w", err)
+		return s, false, fmt.Errorf("read the exchange's answer: %w", err)
 	}
 	switch {
 	case a.Error != nil && a.Error.ErrorCode == codeNoMessage:
-		return m, false, nil
+		return s, false, nil
 	case a.Error != nil && a.Error.ErrorCode == codeNoStream:
-		return m, false, ErrNoStream
+		return s, false, ErrNoStream
 	case a.Error != nil:
-		return m, false, a.Error
+		return s, false, a.Error
 	case a.Message == nil:
-		return m, false, errors.New("the exchange's answer holds no message")
+		return s, false, errors.New("the exchange's answer holds no message")
 	}
-	feed, _ := x.opt.Tag.feedOf(a.Message.Subject)
-	return newMessage(feed, a.Message.Seq, a.Message.Data, x.Epoch()), true, nil
+	return *a.Message, true, nil
 }
 
 // Feeds lists the feeds the exchange has, each with the stream sequence of its
@@ -195,7 +206,7 @@ func (x *Exchange) lasts(ctx context.Context) (all map[events.FeedID]uint64, las
 		return nil, 0, err
 	}
 	defer cancel()
-	r, err := x.read(ctx, jetstream.ConsumerConfig{
+	r, err := x.read(ctx, x.opt.Tag.stream(), jetstream.ConsumerConfig{
 		DeliverPolicy: jetstream.DeliverLastPerSubjectPolicy,
 		FilterSubject: ">", // all, since what was seen last is to be compared
 		HeadersOnly:   true,

@@ -27,6 +27,7 @@ var errOrder = errors.New("messages went missing on the way")
 // who reads on checks first what is there (see follow.go).
 type reader struct {
 	x       *Exchange
+	stream  string
 	name    string
 	it      jetstream.MessagesContext
 	waiting uint64 // messages there when it was made
@@ -41,22 +42,22 @@ type received struct {
 	data    []byte
 }
 
-// read makes a reader of what the configuration selects.
-func (x *Exchange) read(ctx context.Context, c jetstream.ConsumerConfig) (*reader, error) {
+// read makes a reader of what the configuration selects of a stream.
+func (x *Exchange) read(ctx context.Context, stream string, c jetstream.ConsumerConfig) (*reader, error) {
 	c.AckPolicy = jetstream.AckNonePolicy
 	c.MaxDeliver = 1
 	c.MemoryStorage, c.Replicas = true, 1
 	c.InactiveThreshold = forgotten
 	timed, cancel := context.WithTimeout(ctx, x.opt.Timeout)
 	defer cancel()
-	cons, err := x.js.CreateConsumer(timed, x.opt.Tag.stream(), c)
+	cons, err := x.js.CreateConsumer(timed, stream, c)
 	if errors.Is(err, jetstream.ErrStreamNotFound) {
 		err = ErrNoStream
 	}
 	if err != nil {
 		return nil, fmt.Errorf("begin to read: %w", err)
 	}
-	r := &reader{x: x, name: cons.CachedInfo().Name, waiting: cons.CachedInfo().NumPending}
+	r := &reader{x: x, stream: stream, name: cons.CachedInfo().Name, waiting: cons.CachedInfo().NumPending}
 	r.it, err = cons.Messages(
 		jetstream.PullMaxMessagesWithBytesLimit(aheadMessages, ahead),
 		jetstream.PullExpiry(expiry),
@@ -95,5 +96,5 @@ func (r *reader) close() {
 	defer cancel()
 	ctx, stop := context.WithTimeout(ctx, time.Second)
 	defer stop()
-	_ = r.x.js.DeleteConsumer(ctx, r.x.opt.Tag.stream(), r.name) // else it is forgotten later
+	_ = r.x.js.DeleteConsumer(ctx, r.stream, r.name) // else it is forgotten later
 }

@@ -103,7 +103,7 @@ func (h *Host) serve(s *hosted) error {
 	if s.js, err = jetstream.New(conn); err == nil {
 		ctx, cancel := context.WithTimeout(context.Background(), startTime)
 		defer cancel()
-		err = hostStream(ctx, s.js, s.shop)
+		err = hostStreams(ctx, s.js, s.shop)
 	}
 	if err == nil {
 		err = h.answerGuests(s.shop, conn)
@@ -162,7 +162,7 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 		return err
 	}
 	users[own] = true
-	fmt.Fprintf(b, "  %s {\n    jetstream {%s max_streams: 1, max_consumers: %d }\n    users: [\n      { nkey: %s }\n", s.account(), room, maxConsumers, own.LoginName())
+	fmt.Fprintf(b, "  %s {\n    jetstream {%s max_streams: 2, max_consumers: %d }\n    users: [\n      { nkey: %s }\n", s.account(), room, maxConsumers, own.LoginName())
 	user := func(key events.BenchID, publish, deny []string) error {
 		if users[key] {
 			return fmt.Errorf("key %s is named twice", key)
@@ -187,20 +187,20 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 }
 
 // benchMay is all that a bench needs: to publish on the shop's feeds, whoever
-// wrote them, to look at the stream, to get single messages, and to read it in
-// order.
+// wrote them, and the keys of its customers, to look at the streams, to get single
+// messages, and to read them in order.
 func benchMay(shop Tag, key events.BenchID) []string {
-	s := shop.stream()
-	return []string{
-		shop.feeds() + "*",
-		inbox(key) + ".>",
-		"$JS.API.STREAM.INFO." + s,
-		"$JS.API.STREAM.MSG.GET." + s,
-		"$JS.API.CONSUMER.CREATE." + s + ".>",
-		"$JS.API.CONSUMER.INFO." + s + ".*",
-		"$JS.API.CONSUMER.MSG.NEXT." + s + ".*",
-		"$JS.API.CONSUMER.DELETE." + s + ".*", // a reader takes its own away
+	may := []string{shop.feeds() + "*", shop.persons() + "*", inbox(key) + ".>"}
+	for _, s := range []string{shop.stream(), shop.keyStream()} {
+		may = append(may,
+			"$JS.API.STREAM.INFO."+s,
+			"$JS.API.STREAM.MSG.GET."+s,
+			"$JS.API.CONSUMER.CREATE."+s+".>",
+			"$JS.API.CONSUMER.INFO."+s+".*",
+			"$JS.API.CONSUMER.MSG.NEXT."+s+".*",
+			"$JS.API.CONSUMER.DELETE."+s+".*") // a reader takes its own away
 	}
+	return may
 }
 
 // nobodyMay is denied whatever is allowed: a slip in the list above must not
