@@ -11,6 +11,10 @@ import (
 	"oldhand/sync/segment"
 )
 
+// Version is the newest that this program reads. Who kept something aside for
+// being newer tries it again when this has risen.
+const Version = 1
+
 const (
 	// MaxSize is how many bytes are read of a sealed key: four times what this
 	// version makes, for what a newer one may add.
@@ -24,7 +28,7 @@ const (
 // ever.
 const (
 	magic     = "oldhkey"
-	version   = 1
+	version   = Version
 	clearSize = len(magic) + 1 + len(segment.Tag{}) + len(events.PersonID{}) + 4
 	keySize   = len(events.PersonKey{})
 	orderSize = len(events.ForgetOrder{})

@@ -4,15 +4,21 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/sync/seal"
 )
 
 // Keeper is a bench's keyring with what is needed to judge what comes to it.
 type Keeper struct {
 	Log  *eventlog.Log
 	Keys Keys
+	// Sealing is the shop's key for what is sealed from here on; false where
+	// this bench has none.
+	Sealing func() (epoch uint32, key seal.Key, ok bool)
+	Random  io.Reader // a source of secrets
 	// OwnerSigned checks an owner's signature over a statement.
 	OwnerSigned func(statement, signature []byte) error
 }
@@ -28,14 +34,24 @@ const (
 	Refused                    // it is not what it claims to be
 )
 
-// Open opens what came of a person. Waits says that the shop's key is missing, or
-// that a newer program may read it, and Refused that it will never open.
+// Seal seals an entry for the benches that are at work.
+func (k *Keeper) Seal(e events.KeyEntry) ([]byte, error) {
+	epoch, key, ok := k.Sealing()
+	if !ok {
+		return nil, fmt.Errorf("seal the key of person %s: no key of the shop: %w", e.Person, ErrNoKey)
+	}
+	return Seal(k.Log.Shop(), epoch, key, e, k.Random)
+}
+
+// Open opens what came of a person. Waits says that the shop's key is missing,
+// perhaps another one of the same epoch, or that a newer program may read it, and
+// Refused that it will never open.
 func (k *Keeper) Open(b []byte, person events.PersonID) (events.KeyEntry, Verdict) {
 	e, err := Open(b, k.Log.Shop(), person, k.Keys)
 	switch {
 	case err == nil:
 		return e, 0
-	case errors.Is(err, ErrNoKey), errors.Is(err, ErrNewer):
+	case errors.Is(err, ErrNoKey), errors.Is(err, ErrSeal), errors.Is(err, ErrNewer):
 		return e, Waits
 	}
 	return e, Refused
@@ -97,7 +113,7 @@ func (k *Keeper) judge(e events.KeyEntry, recorded []events.Event) Verdict {
 			return Refused
 		}
 	case e.Opens(recorded):
-	case recordedIn(recorded):
+	case Recorded(recorded):
 		return Refused
 	default:
 		return Waits
@@ -105,7 +121,8 @@ func (k *Keeper) judge(e events.KeyEntry, recorded []events.Event) Verdict {
 	return 0
 }
 
-func recordedIn(evs []events.Event) bool {
+// Recorded reports whether there is a record of a person among events.
+func Recorded(evs []events.Event) bool {
 	for _, e := range evs {
 		if e.Kind == events.KindPersonRecorded {
 			return true

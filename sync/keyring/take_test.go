@@ -174,7 +174,8 @@ func TestOpeningSaysWhatMayComeRightLater(t *testing.T) {
 		"as it is":        {func([]byte) {}, 0},
 		"another epoch":   {func(p []byte) { p[43]++ }, keyring.Waits},
 		"a newer version": {func(p []byte) { p[7]++ }, keyring.Waits},
-		"damaged":         {func(p []byte) { p[500]++ }, keyring.Refused},
+		"another key":     {func(p []byte) { p[500]++ }, keyring.Waits},
+		"another magic":   {func(p []byte) { p[0]++ }, keyring.Refused},
 		"of another shop": {func(p []byte) { p[8]++ }, keyring.Refused},
 	} {
 		p := slices.Clone(good)
