@@ -8,14 +8,15 @@
 // All numbers are big endian; sums are CRC-32C (Castagnoli).
 //
 //	magic    7    "oldhbun"
-//	version  1    1
+//	version  1    1, or 2 where there may be keys
 //	tag      16   of the shop (segment.TagOf)
 //	sum      4    of the 24 bytes before
-//	frames   ..   parts of the list of heads, then segments, then the end
+//	frames   ..   parts of the list of heads, then segments, then keys, then the end
 //
 // A frame:
 //
-//	kind     1    'H' a part of the list of heads, 'S' a segment, 'E' the end
+//	kind     1    'H' a part of the list of heads, 'S' a segment, 'K' the key of a
+//	              customer (package keyring; version 2 only), 'E' the end
 //	number   4    of the frame, from 0
 //	length   4    of the payload
 //	sum      4    of the nine bytes before
@@ -26,6 +27,13 @@
 //
 //	segments 8    how many segment frames there are
 //	hash     32   SHA-256 of all bytes of the file before the end's frame
+//
+// Keys make it version 2, since a program that knows only the first version takes
+// a frame of a kind it does not know for damage: it would have all segments and
+// tell a person that the stick is broken. So it refuses the whole as made by a
+// newer version, and what is to be read by it is written without keys. Keys stand
+// behind all segments, so that a reader has what they open, and the shop's key
+// that opens them, when they come.
 //
 // The frame has a sum of its own head so that a reader knows whether it can
 // step over a payload that is damaged: where the length holds it does, where it
@@ -61,7 +69,7 @@
 //
 // # What it promises
 //
-// Read gives every whole segment that stands before damage or a cut, byte for
+// Read gives every whole segment, and ReadWithKeys every whole key, that stands before damage or a cut, byte for
 // byte as it was added, and nothing of a damaged one (P10, F18). It says whether
 // the file was whole, how many frames were damaged, and where and why it stopped
 // (P9). It never holds more than one segment and the list of heads, whatever a

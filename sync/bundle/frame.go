@@ -10,6 +10,7 @@ import (
 	"io"
 
 	"oldhand/events"
+	"oldhand/sync/keyring"
 	"oldhand/sync/seal"
 	"oldhand/sync/segment"
 )
@@ -18,7 +19,8 @@ import (
 // ever.
 const (
 	magic     = "oldhbun"
-	version   = 1
+	plain     = 1 // version of a bundle without keys
+	withKeys  = 2 // and of one that may have them
 	sumSize   = 4
 	tagSize   = len(segment.Tag{})
 	fileHead  = len(magic) + 1 + tagSize + sumSize
@@ -32,16 +34,19 @@ type kind byte
 const (
 	headsFrame   kind = 'H'
 	segmentFrame kind = 'S'
+	keyFrame     kind = 'K'
 	endFrame     kind = 'E'
 )
 
 // check refuses a length that no frame of the kind has, before memory is taken
 // for it.
-func (k kind) check(length uint32) error {
+func (k kind) check(version byte, length uint32) error {
 	least, most := 1, seal.MaxSealed
-	switch k {
-	case headsFrame, segmentFrame:
-	case endFrame:
+	switch {
+	case k == headsFrame, k == segmentFrame:
+	case k == keyFrame && version >= withKeys:
+		most = keyring.MaxSize
+	case k == endFrame:
 		least, most = endSize, endSize
 	default:
 		return fmt.Errorf("frame of kind %q: %w", byte(k), ErrDamaged)
@@ -64,7 +69,7 @@ func splitSum(b []byte) (rest []byte, ok bool) {
 	return b[:n], crc32.Checksum(b[:n], castagnoli) == binary.BigEndian.Uint32(b[n:])
 }
 
-func fileHeadOf(shop events.ShopID) []byte {
+func fileHeadOf(shop events.ShopID, version byte) []byte {
 	tag := segment.TagOf(shop)
 	b := append(append([]byte(magic), version), tag[:]...)
 	return appendSum(b, b)
@@ -81,9 +86,9 @@ func checkFileHead(b []byte, shop events.ShopID) error {
 		return ErrNotBundle
 	case len(b) <= len(magic):
 		return ErrCut
-	case b[n] > version:
-		return fmt.Errorf("version %d, this program reads %d: %w", b[n], version, ErrNewer)
-	case b[n] < version:
+	case b[n] > withKeys:
+		return fmt.Errorf("version %d, this program reads %d: %w", b[n], withKeys, ErrNewer)
+	case b[n] < plain:
 		return fmt.Errorf("version %d: %w", b[n], ErrNotBundle)
 	case len(b) < fileHead:
 		return ErrCut
@@ -113,13 +118,14 @@ type frame struct {
 
 // frames reads a file frame by frame.
 type frames struct {
-	in     io.Reader
-	start  int64 // of the frame read last
-	offset int64
-	number uint32
-	hash   hash.Hash
-	before [sha256.Size]byte // hash of all bytes before the frame read last, if it is the end
-	buf    []byte
+	in      io.Reader
+	version byte
+	start   int64 // of the frame read last
+	offset  int64
+	number  uint32
+	hash    hash.Hash
+	before  [sha256.Size]byte // hash of all bytes before the frame read last, if it is the end
+	buf     []byte
 }
 
 // openFrames reads a file's head.
@@ -134,7 +140,7 @@ func openFrames(in io.Reader, shop events.ShopID) (*frames, error) {
 		return nil, err
 	}
 	f.hash.Write(head)
-	f.offset = int64(n)
+	f.version, f.offset = head[len(magic)], int64(n)
 	return f, nil
 }
 
@@ -154,7 +160,7 @@ func (f *frames) next() (fr frame, err error) {
 		return fr, fmt.Errorf("frame %d stands where %d should: %w", number, f.number, ErrDamaged)
 	}
 	fr.kind = kind(b[0])
-	if err := fr.kind.check(length); err != nil {
+	if err := fr.kind.check(f.version, length); err != nil {
 		return fr, err
 	}
 	if fr.kind == endFrame {

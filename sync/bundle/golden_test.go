@@ -24,9 +24,9 @@ var addGolden = flag.String("add-golden", "", "write the kept bytes of the named
 // keptRoot is where kept bundles lie. Its README names the shop and the key.
 const keptRoot = "../../testdata/bundles"
 
-// examples are bundles that are kept for ever, by name and how many segments
-// they have.
-var examples = map[string]int{"1-empty": 0, "2-segments": 3}
+// examples are bundles that are kept for ever, by name, and how many segments
+// and keys they have.
+var examples = map[string]struct{ segments, keys int }{"1-empty": {0, 0}, "2-segments": {3, 0}, "3-keys": {1, 2}}
 
 // A stick from any year must be read by any later program.
 func TestGoldenBundlesAreReadForEver(t *testing.T) {
@@ -96,11 +96,11 @@ func TestGoldenAdd(t *testing.T) {
 }
 
 func addKept(t *testing.T, root, name string) error {
-	segments, ok := examples[name]
+	e, ok := examples[name]
 	if !ok {
 		return fmt.Errorf("no example is named %q", name)
 	}
-	p := pack(t, goldenSeed, segments)
+	p := pack(t, goldenSeed, e.segments).withKeys(t, e.keys)
 	b := p.bytes(t)
 	text, err := reading(b, p.shop.ID)
 	if err != nil {
@@ -130,7 +130,7 @@ func writeOnce(file, s string) error {
 // reading is what the program reads in a bundle.
 func reading(b []byte, shop events.ShopID) (string, error) {
 	var s strings.Builder
-	rep, err := bundle.Read(bytes.NewReader(b), shop, keys, func(sealed []byte) error {
+	rep, err := bundle.ReadWithKeys(bytes.NewReader(b), shop, keys, func(sealed []byte) error {
 		o, err := segment.Open(sealed, shop, keys)
 		if err != nil {
 			return err
@@ -140,6 +140,10 @@ func reading(b []byte, shop events.ShopID) (string, error) {
 			fmt.Fprintf(&s, "record   %x\n", r)
 		}
 		return nil
+	}, func(sealed []byte) error {
+		e, err := openKey(sealed, shop)
+		fmt.Fprintf(&s, "\nperson   %s\nkey      %x\n", e.Person, e.Key)
+		return err
 	})
 	if err == nil {
 		err = rep.Err()

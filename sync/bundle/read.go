@@ -15,6 +15,7 @@ type Keys = func(epoch uint32) (segment.Key, bool)
 // Report says what a bundle gave.
 type Report struct {
 	Segments int   // whole ones, given
+	Keys     int   // of customers, whole ones, given
 	Damaged  int   // frames that were stepped over, since their bytes are not those written
 	Stopped  error // where and why reading stopped before the end; nil where it did not
 
@@ -42,15 +43,21 @@ func (r Report) Err() error {
 // A file that gives nothing is an error: ErrNotBundle, ErrNewer, ErrOtherShop,
 // or one whose head is cut or damaged. So is an error of fn, which ends reading.
 // What else is wrong stands in the report.
-func Read(r io.Reader, shop events.ShopID, keys Keys, fn func(sealed []byte) error) (rep Report, err error) {
+func Read(r io.Reader, shop events.ShopID, keys Keys, fn func(sealed []byte) error) (Report, error) {
+	return ReadWithKeys(r, shop, keys, fn, func([]byte) error { return nil })
+}
+
+// ReadWithKeys is Read, and gives the sealed keys of customers to fnKey, which
+// all stand behind the segments.
+func ReadWithKeys(r io.Reader, shop events.ShopID, keys Keys, fn, fnKey func(sealed []byte) error) (rep Report, err error) {
 	f, err := openFrames(bufio.NewReaderSize(r, 1<<16), shop)
 	if err != nil {
 		return rep, fmt.Errorf("read a bundle: %w", err)
 	}
 	list := headList{shop: shop, keys: keys}
-	rep.Stopped, err = rep.read(f, &list, fn)
+	rep.Stopped, err = rep.read(f, &list, fn, fnKey)
 	if rep.Stopped != nil {
-		rep.Stopped = fmt.Errorf("after %d segments, at byte %d: %w", rep.Segments, f.start, rep.Stopped)
+		rep.Stopped = fmt.Errorf("after %d segments and %d keys, at byte %d: %w", rep.Segments, rep.Keys, f.start, rep.Stopped)
 	}
 	rep.Had, rep.HadErr = list.had, list.missing()
 	return rep, err
@@ -58,8 +65,8 @@ func Read(r io.Reader, shop events.ShopID, keys Keys, fn func(sealed []byte) err
 
 // read goes through the frames. It counts damaged segments with the others
 // when it compares with what the end says.
-func (r *Report) read(f *frames, list *headList, fn func([]byte) error) (stopped, err error) {
-	for behind, seen := false, 0; ; {
+func (r *Report) read(f *frames, list *headList, fn, fnKey func([]byte) error) (stopped, err error) {
+	for behind, keys, seen := false, false, 0; ; {
 		fr, err := f.next()
 		if err != nil {
 			return err, nil
@@ -75,17 +82,27 @@ func (r *Report) read(f *frames, list *headList, fn func([]byte) error) (stopped
 				list.take(fr.payload)
 			}
 		case segmentFrame:
+			if keys {
+				return fmt.Errorf("segments behind keys: %w", ErrDamaged), nil
+			}
 			behind, seen = true, seen+1
+		case keyFrame:
+			behind, keys = true, true
 		}
 		if !fr.whole {
 			r.Damaged++
 			continue
 		}
-		if fr.kind == segmentFrame {
+		switch fr.kind {
+		case segmentFrame:
 			r.Segments++
-			if err := fn(fr.payload); err != nil {
-				return nil, err
-			}
+			err = fn(fr.payload)
+		case keyFrame:
+			r.Keys++
+			err = fnKey(fr.payload)
+		}
+		if err != nil {
+			return nil, err
 		}
 	}
 }

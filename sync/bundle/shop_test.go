@@ -30,6 +30,7 @@ type parcel struct {
 	shop     eventstest.Shop
 	evs      []events.Event
 	segments [][]byte
+	keys     [][]byte
 	had      []bundle.Had
 }
 
@@ -95,7 +96,7 @@ func signed(t testing.TB, b *eventstest.Bench, h events.Head) events.SignedHead 
 func had(s events.SignedHead) bundle.Had { return bundle.Had{Head: s.Head, Signature: s.Signature} }
 
 func (p parcel) options() bundle.Options {
-	return bundle.Options{Shop: p.shop.ID, Epoch: epoch, Key: key, Had: p.had, Random: eventstest.Seeded(8)}
+	return bundle.Options{Shop: p.shop.ID, Epoch: epoch, Key: key, Had: p.had, Keys: len(p.keys) > 0, Random: eventstest.Seeded(8)}
 }
 
 // bytes is the parcel as a bundle.
@@ -118,6 +119,11 @@ func (p parcel) bytes(t testing.TB) []byte {
 func (p parcel) fill(w *bundle.Writer) error {
 	for _, s := range p.segments {
 		if err := w.Add(s); err != nil {
+			return err
+		}
+	}
+	for _, k := range p.keys {
+		if err := w.AddKey(k); err != nil {
 			return err
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"io"
 
 	"oldhand/events"
+	"oldhand/sync/keyring"
 	"oldhand/sync/seal"
 	"oldhand/sync/segment"
 )
@@ -20,6 +21,7 @@ type Options struct {
 	Epoch  uint32      // of Key
 	Key    segment.Key // seals the list of heads
 	Had    []Had       // how far the writer has each feed, in any order
+	Keys   bool        // AddKey will be used; programs that know no keys refuse the bundle then
 	Random io.Reader   // for nonces and the name of a file in the making; crypto/rand, or a seeded source in tests
 }
 
@@ -28,9 +30,11 @@ type Options struct {
 type Writer struct {
 	out      *bufio.Writer
 	shop     events.ShopID
+	version  byte
 	hash     hash.Hash
 	number   uint32
 	segments uint64
+	keys     bool // there are some, and nothing but keys may follow
 	err      error
 }
 
@@ -47,8 +51,11 @@ func NewWriter(w io.Writer, o Options) (*Writer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("begin a bundle: list of heads: %w", err)
 	}
-	b := &Writer{out: bufio.NewWriterSize(w, bufferSize), shop: o.Shop, hash: sha256.New()}
-	b.write(fileHeadOf(o.Shop))
+	b := &Writer{out: bufio.NewWriterSize(w, bufferSize), shop: o.Shop, version: plain, hash: sha256.New()}
+	if o.Keys {
+		b.version = withKeys
+	}
+	b.write(fileHeadOf(o.Shop, b.version))
 	for _, p := range parts {
 		b.frame(headsFrame, p)
 	}
@@ -58,9 +65,15 @@ func NewWriter(w io.Writer, o Options) (*Writer, error) {
 	return b, nil
 }
 
-// Add writes a segment of the bundle's shop.
+// errOrder is returned to who adds what can't stand where it would.
+var errOrder = errors.New("segments come before keys, and keys only where the options say so")
+
+// Add writes a segment of the bundle's shop. All segments come before the keys.
 func (b *Writer) Add(sealed []byte) error {
 	p, err := segment.ReadPlace(sealed)
+	if err == nil && b.keys {
+		err = errOrder
+	}
 	if err == nil && p.Shop != segment.TagOf(b.shop) {
 		err = ErrOtherShop
 	}
@@ -72,6 +85,27 @@ func (b *Writer) Add(sealed []byte) error {
 		return fmt.Errorf("add segment %s to a bundle: %w", p, b.err)
 	}
 	b.segments++
+	return nil
+}
+
+// AddKey writes the sealed key of one of the shop's customers.
+func (b *Writer) AddKey(sealed []byte) error {
+	p, err := keyring.ReadPlace(sealed)
+	switch {
+	case err != nil:
+	case b.version < withKeys:
+		err = errOrder
+	case p.Shop != segment.TagOf(b.shop):
+		err = ErrOtherShop
+	}
+	if err != nil {
+		return fmt.Errorf("add a key to a bundle: %w", err)
+	}
+	b.keys = true
+	b.frame(keyFrame, sealed)
+	if b.err != nil {
+		return fmt.Errorf("add the key of person %s to a bundle: %w", p.Person, b.err)
+	}
 	return nil
 }
 
