@@ -284,7 +284,7 @@ func plainly(err error) error {
 	switch {
 	case errors.Is(err, nats.ErrAuthorization), errors.Is(err, nats.ErrAuthExpired), errors.Is(err, nats.ErrAccountAuthExpired):
 		return fmt.Errorf("%w: %w", ErrNotAdmitted, err)
-	case errors.Is(err, nats.ErrNoServers), errors.Is(err, nats.ErrTimeout), errors.Is(err, nats.ErrReconnectBufExceeded), errors.Is(err, nats.ErrDisconnected):
+	case errors.Is(err, nats.ErrNoServers), errors.Is(err, nats.ErrTimeout), errors.Is(err, nats.ErrReconnectBufExceeded), errors.Is(err, nats.ErrDisconnected), errors.Is(err, nats.ErrNoResponders):
 		return fmt.Errorf("%w: %w", ErrOffline, err)
 	case errors.Is(err, nats.ErrConnectionClosed):
 		return fmt.Errorf("%w: %w", ErrClosed, err)

@@ -9,6 +9,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/minio/highwayhash"
@@ -57,7 +59,8 @@ func (h *hosted) forgetIndex(t *rapid.T) {
 // takeOut deletes a message, which no bench may and no host does: another server
 // opens the folder, once the stream's settings are written to allow it.
 func (h *hosted) takeOut(t *rapid.T, number uint64) {
-	stream := filepath.Dir(h.files(t, "meta.inf")[0])
+	streams := slices.DeleteFunc(h.files(t, "meta.inf"), func(p string) bool { return strings.Contains(p, "OLDHAND-KEYS-") })
+	stream := filepath.Dir(streams[0])
 	account := filepath.Base(filepath.Dir(filepath.Dir(stream)))
 	allowDeleting(t, stream)
 	opt := &server.Options{DontListen: true, JetStream: true, StoreDir: filepath.Join(h.folder(), "store"), NoSigs: true, NoLog: true, SyncAlways: true}

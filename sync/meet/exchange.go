@@ -32,6 +32,7 @@ type Progress struct {
 
 	GaveEvents int // events in them
 
+	Keys     int // of customers, taken or given; package meet leaves that to who calls Keys
 	Aside    int // segments kept aside
 	Standing replicate.Standing
 	Up       bool // the exchange answers

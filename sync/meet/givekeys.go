@@ -104,6 +104,7 @@ func (m *keyMeeting) gave(ctx context.Context, some []given) error {
 	})
 	if err == nil {
 		m.at = at
+		m.tell()
 	}
 	return err
 }

@@ -28,13 +28,16 @@ func (s *keyShop) listen(t *testing.T) {
 	if s.host, err = exchange.OpenHost(exchange.HostOptions{Dir: s.dir, Listen: "127.0.0.1:0"}); err != nil {
 		t.Fatal(err)
 	}
-	var ids []events.BenchID
+	if err := s.host.SetUsers(s.tag, s.benches(), nil); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func (s keyShop) benches() (ids []events.BenchID) {
 	for _, l := range s.Laptops {
 		ids = append(ids, l.ID)
 	}
-	if err := s.host.SetUsers(s.tag, ids, nil); err != nil {
-		t.Fatal(err)
-	}
+	return ids
 }
 
 // loseKey takes a message out of the keys that a host keeps in a folder, as

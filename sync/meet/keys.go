@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -14,11 +15,10 @@ import (
 
 // KeysMet is what exchanging keys came to.
 type KeysMet struct {
-	Took    int    // changes of the keyring here
-	Gave    int    // keys that the exchange lacked
-	Waiting int    // what came and can't be used yet
-	Refused int    // what came and is no good
-	Last    uint64 // the exchange's last message of a key, as far as it was read
+	Took    int // changes of the keyring here
+	Gave    int // keys that the exchange lacked
+	Waiting int // what came and can't be used yet
+	Refused int // what came and is no good
 }
 
 const (
@@ -28,15 +28,18 @@ const (
 
 	// mostLooks ends a meeting at which others put keys without an end.
 	mostLooks = 8
+
+	// keyPatience is how long an exchange is asked again that does not answer.
+	keyPatience = 10 * time.Second
 )
 
 // Keys takes the keys of customers that an exchange has and this bench lacks, and
 // gives it those that it lacks. Events come first: a key is taken only where what
 // it opens is here.
-func Keys(ctx context.Context, k *keyring.Keeper, x *exchange.Exchange) (KeysMet, error) {
-	m := &keyMeeting{k: k, x: x}
+// Told is called after each step; it may be nil.
+func Keys(ctx context.Context, k *keyring.Keeper, x *exchange.Exchange, told func(KeysMet)) (KeysMet, error) {
+	m := &keyMeeting{k: k, x: x, told: told}
 	err := m.run(ctx)
-	m.met.Last = m.at.seq
 	if err != nil {
 		return m.met, fmt.Errorf("exchange keys of customers: %w", err)
 	}
@@ -51,38 +54,64 @@ type keyMeeting struct {
 	anew  bool // all was read again, because some were lost
 	empty uint64
 	met   KeysMet
+	told  func(KeysMet)
 }
 
-// run looks until nothing is left to take or to give. Where nothing changed since
-// the last meeting it costs two questions.
+func (m *keyMeeting) tell() {
+	if m.told != nil {
+		m.told(m.met)
+	}
+}
+
+// run looks until nothing is left to take or to give. A cut, or a host that
+// answers to nobody for a moment, is no end: what was done until then is
+// remembered, and it looks again.
 func (m *keyMeeting) run(ctx context.Context) error {
-	for range mostLooks {
-		s, err := m.look(ctx)
-		if err != nil {
+	begun := time.Now()
+	for looks := 0; looks < mostLooks; {
+		more, err := m.round(ctx)
+		switch {
+		case err == nil && !more:
+			return nil
+		case err == nil:
+			looks++
+		case !passing(err) || time.Since(begun) > keyPatience:
 			return err
-		}
-		if s.LastSeq > max(m.at.seq, m.empty) {
-			if err := m.read(ctx); err != nil {
-				return err
+		default:
+			select {
+			case <-ctx.Done():
+				return ctx.Err()
+			case <-time.After(lookAgain):
 			}
-			m.empty = s.LastSeq // what of it did not come is not there
-			continue
-		}
-		if s.Persons != m.at.persons {
-			if err := m.recount(ctx, s.Persons); err != nil {
-				return err
-			}
-			continue
-		}
-		if err := m.again(ctx); err != nil {
-			return err
-		}
-		moved, err := m.give(ctx)
-		if err != nil || !moved {
-			return err
 		}
 	}
 	return nil
+}
+
+func passing(err error) bool {
+	return errors.Is(err, exchange.ErrOffline) || errors.Is(err, exchange.ErrUnknown)
+}
+
+// round does the next thing that is to be done, and says whether to look again.
+// Where nothing changed since the last meeting it costs two questions.
+func (m *keyMeeting) round(ctx context.Context) (more bool, err error) {
+	s, err := m.look(ctx)
+	switch {
+	case err != nil:
+		return false, err
+	case s.LastSeq > max(m.at.seq, m.empty):
+		if err := m.read(ctx); err != nil {
+			return false, err
+		}
+		m.empty = s.LastSeq // what of it did not come is not there
+		return true, nil
+	case s.Persons != m.at.persons:
+		return true, m.recount(ctx, s.Persons)
+	}
+	if err := m.again(ctx); err != nil {
+		return false, err
+	}
+	return m.give(ctx)
 }
 
 // recount reads all again where the exchange has something of fewer persons than
@@ -252,6 +281,7 @@ func (m *keyMeeting) take(ctx context.Context, some []came, moves bool) error {
 	})
 	if err == nil {
 		m.at, m.met.Took = at, m.met.Took+took
+		m.tell()
 	}
 	return err
 }

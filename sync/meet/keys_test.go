@@ -14,6 +14,7 @@ import (
 	"oldhand/events/eventlog"
 	"oldhand/events/eventstest"
 	"oldhand/sync/benchtest"
+	"oldhand/sync/exchange"
 	"oldhand/sync/keyring"
 	"oldhand/sync/meet"
 	"oldhand/sync/seal"
@@ -82,7 +83,7 @@ func (s keyShop) keysOnly(t *testing.T, l *benchtest.Laptop, k *keyring.Keeper) 
 	defer x.Close()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
-	m, err := meet.Keys(ctx, k, x)
+	m, err := meet.Keys(ctx, k, x, nil)
 	if err != nil {
 		t.Fatalf("%s: %v (%+v)", l.Name, err, m)
 	}
@@ -176,7 +177,7 @@ func TestAMeetingOfEqualsCostsNearlyNothing(t *testing.T) {
 	changed := a.Log.Changed()
 	x, came := s.dialCounted(t, a)
 	before := came()
-	if _, err := meet.Keys(t.Context(), k, x); err != nil {
+	if _, err := meet.Keys(t.Context(), k, x, nil); err != nil {
 		t.Fatal(err)
 	}
 	if n := came() - before; n == 0 || n > 8<<10 {
@@ -332,6 +333,48 @@ func (s *keyShop) restart(t *testing.T, change func()) {
 	}
 	change()
 	s.open(t, s.dir)
+}
+
+// A host takes its users over, and starts anew, while keys are given: a meeting
+// goes on, and nothing is given twice.
+func TestACutIsNoEndOfGivingKeys_F15_F16(t *testing.T) {
+	s := newKeyShop(t, 29)
+	a, b := s.Laptops[0], s.Laptops[1]
+	for n := range byte(150) {
+		record(t, a, person(n+1), true)
+	}
+	s.once(t, a)
+	guest, err := s.owner.Public()
+	if err != nil {
+		t.Fatal(err)
+	}
+	stop, done := make(chan struct{}), make(chan error, 1)
+	go func() {
+		for n := 0; ; n++ {
+			select {
+			case <-stop:
+				done <- nil
+				return
+			case <-time.After(20 * time.Millisecond):
+			}
+			if err := s.host.SetUsers(s.tag, s.benches(), []exchange.Guest{exchange.Guest(guest)}[:n%2]); err != nil {
+				done <- err
+				return
+			}
+		}
+	}()
+	m := s.keysOnly(t, a, s.keeper(t, a))
+	close(stop)
+	if err := <-done; err != nil {
+		t.Fatal(err)
+	}
+	x := s.dial(t, a)
+	defer x.Close()
+	if st, err := x.KeyState(t.Context()); err != nil || st.LastSeq != 150 || st.Persons != 150 || m.Gave < 100 {
+		t.Errorf("%+v (%v) after %+v", st, err, m)
+	}
+	s.want(t, b, 150, 0, 0)
+	s.want(t, a, 0, 0, 0)
 }
 
 // Whoever runs the exchange, or takes its disk, finds no key and no name there.
