@@ -45,6 +45,7 @@ func spoil(ts *testscript.TestScript, _ bool, args []string) {
 func TestScripts(t *testing.T) {
 	cmds := map[string]func(*testscript.TestScript, bool, []string){"spoil": spoil, "scan": scan}
 	maps.Copy(cmds, benchCmds)
+	maps.Copy(cmds, nameCmds)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,

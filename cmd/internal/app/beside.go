@@ -29,8 +29,9 @@ type beside struct {
 	opt  Options
 	note func(string) // told in words what goes wrong, once
 
-	seen   uint64 // the exchange's last message when it was met last
-	stored string // the witness then: it says something else after every action
+	seen    uint64 // the exchange's last message when it was met last,
+	seenKey uint64 // its last of a customer's key,
+	stored  string // and the witness then: it says something else after every action
 
 	took string // the same of what came from others; see tookFile
 	last time.Time
@@ -63,7 +64,11 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 	if !state.Answers {
 		return m, Unmet{{r.With, errors.Join(exchange.ErrOffline, state.Problem)}}
 	}
-	if state.LastSeq == b.seen && stored == b.stored && fileText(b.dir, tookFile) == b.took && (stored != "" || time.Since(b.last) < noWitness) {
+	keys, err := lastKey(ctx, r)
+	if err != nil {
+		return m, err
+	}
+	if b.nothingNew(state.LastSeq, keys, stored) {
 		return m, nil
 	}
 	took := ""
@@ -78,9 +83,16 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 	if err == nil && !m.left {
 		b.took = took
 		b.last = time.Now()
-		b.seen, b.stored = state.LastSeq, stored // as before: what came meanwhile may not have been met
+		b.seen, b.seenKey, b.stored = state.LastSeq, keys, stored // as before: what came meanwhile may not have been met
 	}
 	return m, err
+}
+
+// nothingNew reports whether neither the exchange nor the folder has anything
+// that it did not have when they met last.
+func (b *beside) nothingNew(last, lastKey uint64, stored string) bool {
+	return last == b.seen && lastKey == b.seenKey && stored == b.stored && fileText(b.dir, tookFile) == b.took &&
+		(stored != "" || time.Since(b.last) < noWitness)
 }
 
 // pause tells what went wrong, unless it was told already, and waits for the
@@ -90,7 +102,7 @@ func (b *beside) pause(ctx context.Context, m Met, err error) {
 	switch {
 	case err == nil:
 		b.said, b.busy = "", time.Time{}
-		if m.left && m.Took+m.Gave+m.Aside == 0 {
+		if m.left && !m.moved() {
 			d = afterStall
 		}
 	case errors.Is(err, eventlog.ErrInUse) && !b.longBusy():

@@ -19,13 +19,21 @@ type Carried struct {
 	File     string `json:"file"`
 	Events   uint64 `json:"events"`
 	Segments int    `json:"segments"`
+	Names    int    `json:"names"` // keys of customers' names
 	Bytes    int64  `json:"bytes"`
 	Held     int    `json:"held_back"` // events that no signed head covers yet
 }
 
-// WriteBundle writes all that this bench has into a file, or only what the
-// writer of an older bundle did not have.
-func (s *Shop) WriteBundle(path, since string) (c Carried, err error) {
+// Carry says what goes into a bundle.
+type Carry struct {
+	Since   string // only what the writer of this older bundle did not have; empty for all
+	NoNames bool   // not the keys of customers' names
+}
+
+// WriteBundle writes what this bench has into a file. The keys of customers'
+// names all go in, also into one that is to be short: who has the older bundle
+// may have had it without names.
+func (s *Shop) WriteBundle(path string, what Carry) (c Carried, err error) {
 	if err := s.ensureKey(); err != nil {
 		return c, err
 	}
@@ -37,7 +45,7 @@ func (s *Shop) WriteBundle(path, since string) (c Carried, err error) {
 	if !ok {
 		return c, ErrNoShopKey
 	}
-	had, err := s.had(b, since)
+	had, err := s.had(b, what.Since)
 	if err != nil {
 		return c, err
 	}
@@ -45,7 +53,11 @@ func (s *Shop) WriteBundle(path, since string) (c Carried, err error) {
 	if err != nil {
 		return c, err
 	}
-	o := bundle.Options{Shop: s.Log.Shop(), Epoch: key.Epoch, Key: segment.Key(key.Secret), Had: headList(s.Log.Heads(), signed), Random: rand.Reader}
+	keys, err := s.sealKeys(b, what.NoNames)
+	if err != nil {
+		return c, err
+	}
+	o := bundle.Options{Shop: s.Log.Shop(), Epoch: key.Epoch, Key: segment.Key(key.Secret), Had: headList(s.Log.Heads(), signed), Keys: keys.any, Random: rand.Reader}
 	err = bundle.WriteFile(path, o, func(w *bundle.Writer) error {
 		c = Carried{File: path}
 		for _, h := range s.Log.Heads() {
@@ -53,7 +65,8 @@ func (s *Shop) WriteBundle(path, since string) (c Carried, err error) {
 				return err
 			}
 		}
-		return nil
+		c.Names, err = keys.add(w)
+		return err
 	})
 	if err != nil {
 		return c, err
@@ -150,18 +163,21 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 		return m, err
 	}
 	kept, before := 0, s.eventsHere()
-	report, err := bundle.Read(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
+	names := s.takingKeys(b)
+	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
 		came, err := b.Bundle(sealed, 0)
 		if came.Aside != 0 {
 			kept++
 		}
 		return err
-	})
+	}, names.take)
+	err = errors.Join(err, names.flush())
 	if err == nil {
 		err = hear(b, report.Had)
 	}
 	m = s.met(b, filepath.Base(path))
-	m.Took, m.Aside = s.eventsHere()-before, kept
+	m.Took, m.Aside, m.Names = s.eventsHere()-before, kept, names.took
+	m.NotHeeded = append(m.NotHeeded, names.says()...)
 	switch {
 	case err != nil:
 		err = notRead(path, err)

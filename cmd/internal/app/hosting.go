@@ -161,6 +161,9 @@ func (h *Hosting) Run(ctx context.Context) error {
 		if m.Took > 0 {
 			h.note("took " + eventCount(m.Took))
 		}
+		if m.Names > 0 {
+			h.note(fmt.Sprintf("took the keys of %d customers' names", m.Names))
+		}
 		h.pause(ctx, m, err)
 	}
 	return nil

@@ -28,13 +28,18 @@ type Met struct {
 	Took      int      `json:"events_taken"`
 	Gave      int      `json:"events_given"`
 	Aside     int      `json:"pieces_kept_aside"` // runs of events that were not taken
-	AllHere   bool     `json:"all_here"`          // nothing is known of that is not here
-	AllThere  bool     `json:"all_there"`         // nothing is here that is not there
-	WaitsFor  []string `json:"waits_for"`         // in words, what is known of and not here
-	NotHeeded []string `json:"not_heeded"`        // why what was kept aside was
+	Names     int      `json:"names_taken"`       // keys of customers' names
+	NamesGave int      `json:"names_given"`
+	AllHere   bool     `json:"all_here"`   // nothing is known of that is not here
+	AllThere  bool     `json:"all_there"`  // nothing is here that is not there
+	WaitsFor  []string `json:"waits_for"`  // in words, what is known of and not here
+	NotHeeded []string `json:"not_heeded"` // why what was kept aside was
 
 	left bool // before it was through
 }
+
+// moved reports whether anything was taken, given or kept aside.
+func (m Met) moved() bool { return m.Took+m.Gave+m.Aside+m.Names+m.NamesGave > 0 }
 
 func (s *Shop) tag() exchange.Tag { return exchange.Tag(segment.TagOf(s.Log.Shop())) }
 
@@ -171,7 +176,7 @@ func (l Leave) watch(ctx context.Context, told func(meet.Progress)) (context.Con
 	idle, held := after(l.Idle), after(l.Held)
 	moved := 0
 	hear := func(p meet.Progress) {
-		if n := p.Took + p.Gave + p.Aside; n != moved && l.Idle > 0 {
+		if n := p.Took + p.Gave + p.Aside + p.Keys; n != moved && l.Idle > 0 {
 			moved = n
 			idle.Reset(l.Idle)
 		}
@@ -200,6 +205,12 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: told, Changed: s.Log.Changed, Patience: l.Silent})
 	m = s.met(b, r.With)
 	m.Took, m.Gave, m.Aside = s.eventsHere()-before, p.GaveEvents, p.Aside
+	if err == nil {
+		err = s.meetKeys(here, b, r.x, &m, func(k meet.KeysMet) {
+			p.Keys = k.Took + k.Gave
+			told(p)
+		})
+	}
 	switch {
 	case ctx.Err() != nil:
 		err = ErrStopped

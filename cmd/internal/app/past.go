@@ -138,13 +138,13 @@ func (s *Shop) Past(query string, limit int) (Past, error) {
 	return p, err
 }
 
-// keyring reads what is known of a customer.
-type keyring interface {
+// opener reads what is known of a customer.
+type opener interface {
 	projections.Reader
 	projections.Opener
 }
 
-func pastOf(r keyring, h *projections.History) (PastUnit, error) {
+func pastOf(r opener, h *projections.History) (PastUnit, error) {
 	u := PastUnit{Unit: h.Root.String(), Tag: firstTag(h), Maker: h.Maker, Model: h.Model, Serial: h.Serial,
 		KindOfSet: h.KindOfSet, Likeness: 1, Visits: []PastVisit{}, Loose: lines(h.Loose), Withdrawn: lines(h.Withdrawn)}
 	if len(h.Tags) > 1 {
@@ -210,7 +210,7 @@ func unread(entries []projections.Entry) (n int) {
 const NameSealed = "(name sealed, its key is not here)"
 
 // customer is a name, empty where nobody is named.
-func customer(r keyring, id events.PersonID) (string, error) {
+func customer(r opener, id events.PersonID) (string, error) {
 	if id.IsZero() {
 		return "", nil
 	}

@@ -21,7 +21,7 @@ func Watch(ctx context.Context, dir string, typed []string, o Options, met func(
 		if hopeless(err) {
 			return err
 		}
-		if err == nil && m.Took+m.Gave+m.Aside > 0 {
+		if err == nil && m.moved() {
 			met(m)
 		}
 		w.pause(ctx, m, err)
@@ -45,7 +45,7 @@ func (w *watching) hangUp() {
 		w.reached.Close()
 		w.reached = nil
 	}
-	w.seen, w.stored = 0, ""
+	w.seen, w.seenKey, w.stored = 0, 0, ""
 }
 
 func (w *watching) look(ctx context.Context, typed []string) (m Met, err error) {

@@ -78,6 +78,9 @@ func (e *env) progressOf() func(meet.Progress) {
 
 func (e *env) tellMet(m app.Met) {
 	e.printf("met the others at %s: %s taken, %s given\n", m.With, count(m.Took, "event"), count(m.Gave, "event"))
+	if m.Names+m.NamesGave > 0 {
+		e.printf("  keys of customers' names: %d taken, %d given\n", m.Names, m.NamesGave)
+	}
 	for _, w := range m.WaitsFor {
 		e.printf("  %s\n", w)
 	}
@@ -157,24 +160,29 @@ func (e *env) join() *cobra.Command {
 
 func (e *env) bundle() *cobra.Command {
 	c := &cobra.Command{Use: "bundle", Short: "carry what a bench has to another in a file"}
-	var since string
-	write := &cobra.Command{Use: "write FILE", Short: "write what this bench has into a file", Args: args(1, 1, "FILE [--since BUNDLE]"),
+	var what app.Carry
+	write := &cobra.Command{Use: "write FILE", Short: "write what this bench has into a file", Args: args(1, 1, "FILE [--since BUNDLE] [--no-names]"),
+		Long: "Write what this bench has into a file, sealed for the benches of this shop. With it go the\nkeys of customers' names, also into one with --since. With --no-names they stay here:\nwhoever reads the file sees customers' names sealed, unless the keys come another way.",
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
-				b, err := s.WriteBundle(a[0], since)
+				b, err := s.WriteBundle(a[0], what)
 				if err != nil {
 					return err
 				}
 				return e.answer(b, func() {
 					e.printf("%s written: %s, %d bytes; only benches of this shop can read it\n", b.File, count(int(b.Events), "event"), b.Bytes)
 					e.printf("on the other bench: oldhand bundle read FILE\n")
+					if b.Names > 0 {
+						e.printf("with the keys of %s\n", count(b.Names, "customer"))
+					}
 					if b.Held > 0 {
 						e.printf("%s held back: the bench that wrote them has to give them itself, for they can't be proven from here\n", count(b.Held, "event"))
 					}
 				})
 			})
 		}}
-	write.Flags().StringVar(&since, "since", "", "only what the writer of this older `bundle` did not have")
+	write.Flags().StringVar(&what.Since, "since", "", "only what the writer of this older `bundle` did not have")
+	write.Flags().BoolVar(&what.NoNames, "no-names", false, "leave out the keys of customers' names")
 	read := &cobra.Command{Use: "read FILE", Short: "take in what a file holds", Args: args(1, 1, "FILE"),
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
@@ -184,6 +192,9 @@ func (e *env) bundle() *cobra.Command {
 				}
 				return e.answer(m, func() {
 					e.printf("%s read: %s taken\n", m.With, count(m.Took, "event"))
+					if m.Names > 0 {
+						e.printf("the keys of %s taken\n", count(m.Names, "customer"))
+					}
 					for _, w := range append(m.WaitsFor, m.NotHeeded...) {
 						e.printf("  %s\n", w)
 					}
