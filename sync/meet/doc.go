@@ -11,4 +11,17 @@
 // exchange answers again the bench meets it anew and compares (F15, F16). An
 // error of this bench's own, such as a full disk, ends the meeting with that
 // error and nothing half taken; a later one goes on where it was (P13).
+//
+// # Keys of customers' names
+//
+// Keys is apart from that and comes after it: a bench's keyring (package keyring)
+// is no history, has no order, and may lose what it has. A bench remembers how far
+// it read the exchange's keys and of whom there is one (keymarks.go), takes what
+// came since, some at a time, and puts what is not there. A key whose events, or
+// whose key of the shop, is not here yet waits and is fetched again once they are.
+// An order to forget a person is put in place of that person's key, and nothing in
+// place of an order. An exchange that was made anew, put back, emptied or damaged
+// is read from the first and filled again (P8, F19, F20, F21): one that lost keys
+// says that it has something of fewer persons than were read of it. So is one of
+// which only the message read last was replaced, which costs a reading and no more.
 package meet

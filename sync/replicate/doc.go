@@ -42,6 +42,8 @@
 //	h feed(48)           -> a signed head that goes further than what is here (P9)
 //	q digest(16)         -> why, place, the segment       kept aside
 //
+// The letters k and p are package meet's.
+//
 // # What it does not do
 //
 // It does not take one bench's word for another's: a head counts by its
