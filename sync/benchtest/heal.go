@@ -18,6 +18,9 @@ import (
 // an exchange alone, and a stick alone, would fill a new bench (P8).
 func (w *World) Heal() error {
 	w.faults = faults{}
+	for _, l := range w.Laptops {
+		l.trap.sprung()
+	}
 	want := map[events.Hash]bool{}
 	for _, l := range w.working() {
 		for f := range l.heads() {

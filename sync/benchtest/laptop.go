@@ -41,6 +41,7 @@ type Laptop struct {
 	boot    int    // starts of the machine
 	newer   bool   // it runs a newer program, which writes what this one can't read
 	copies  []diskCopy
+	trap    *trap
 
 	at      *Model                   // the exchange it is connected to; nil for none
 	next    uint64                   // the message of it that it reads next
@@ -74,7 +75,7 @@ func (l *Laptop) pass(d time.Duration) { l.clock, l.since = l.clock.Add(d), l.si
 
 // open starts the program on the laptop's disk.
 func (l *Laptop) open() error {
-	o := eventlog.Options{Dir: "log", FS: l.Disk, Shop: l.shop, Key: l.Key, Create: true, Software: "oldhand test",
+	o := eventlog.Options{Dir: "log", FS: l.trap.watched(l.Disk), Shop: l.shop, Key: l.Key, Create: true, Software: "oldhand test",
 		Now: func() time.Time { return l.clock }, Random: l.random}
 	if l.witness != "" {
 		o.Witness, o.Boot = l.witness, fmt.Sprint("boot ", l.boot)
@@ -149,6 +150,19 @@ func (l *Laptop) crash(rng *rand.Rand, percent int) error {
 	return errors.Join(err, l.open())
 }
 
+// cut lets a power cut have come while the laptop did something, if the trap was
+// sprung.
+func (l *Laptop) cut() (bool, error) {
+	disk := l.trap.sprung()
+	if disk == nil {
+		return false, nil
+	}
+	err := l.Log.Close()
+	l.Disk, l.Acked = disk, l.trap.acked
+	l.boot++
+	return true, errors.Join(err, l.open())
+}
+
 // restart ends the program and starts it again, on a machine that goes on.
 func (l *Laptop) restart() error { return errors.Join(l.Log.Close(), l.open()) }
 
@@ -195,6 +209,7 @@ func (l *Laptop) holds() error {
 // clone is another machine with a copy of the laptop's disk and its key.
 func (l *Laptop) clone(name, folder string, random io.Reader) (*Laptop, error) {
 	c := *l
+	c.trap = &trap{}
 	c.Name, c.random, c.copies, c.Acked = name, random, nil, maps.Clone(l.Acked)
 	c.Disk = l.Disk.CrashClone(vfs.CrashCloneCfg{})
 	c.boot = 1000

@@ -50,7 +50,7 @@ func TestPlantedBugsAreCaught(t *testing.T) {
 			planted.Chosen = name
 			defer func() { planted.Chosen = "" }()
 			for seed := *first; seed < *first+mostSeeds; seed++ {
-				if _, err := run(seed, *steps, nil); err != nil {
+				if _, err := run(t, seed, *steps, nil); err != nil {
 					t.Logf("caught by seed %d, after %d worlds: %.200v", seed, seed-*first+1, err)
 					return
 				}

@@ -4,8 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 
 	"oldhand/events"
+	"oldhand/sync/replicate"
+	"oldhand/sync/roster"
 
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
@@ -46,6 +49,51 @@ func (w *World) refill(inLogs map[events.Hash]bool) error {
 	if err := w.fromNothing(func(l *Laptop) error { return w.plug(l, stick) }, here); err != nil {
 		return fmt.Errorf("from one stick alone: %w", err)
 	}
+	if w.thief == nil {
+		return nil
+	}
+	if err := w.fromNothing(func(l *Laptop) error { return w.deceive(l, stick) }, nil); err != nil {
+		return fmt.Errorf("after the thief: %w", err)
+	}
+	return nil
+}
+
+// deceive tells a laptop who belongs to the shop, lets the thief give it other
+// branches of what was on the stolen laptop, and then gives it a stick: of a
+// bench that is retired its log must have what counts, and not the thief's.
+func (w *World) deceive(l *Laptop, stick []byte) error {
+	at := w.Laptops[0]
+	facts, err := replicate.OnLog(at.Log).Facts()
+	if err != nil {
+		return err
+	}
+	for _, e := range facts {
+		body, err := e.Body()
+		if err != nil || !roster.Concerns(e.Kind) {
+			continue
+		}
+		if err := w.decide(l, body); err != nil {
+			return err
+		}
+	}
+	for range 4 {
+		payload, _, err := w.thief.branch(w)
+		if payload == nil || err != nil {
+			return err
+		}
+		if _, err := l.Bench.Bundle(payload, l.now()); err != nil {
+			return err
+		}
+	}
+	if err := w.plug(l, stick); err != nil {
+		return err
+	}
+	have := l.heads()
+	for f, h := range at.heads() {
+		if slices.Contains(at.Bench.Inbox.Roster().Heads(f), h) && have[f] != h {
+			return fmt.Errorf("of feed %s it has %d, and %d count (P12)", f.Short(), have[f].Seq, h.Seq)
+		}
+	}
 	return nil
 }
 
@@ -56,6 +104,7 @@ func (w *World) fromNothing(read func(*Laptop) error, want map[events.Hash]bool)
 	w.empty++
 	at := w.Laptops[0]
 	l := *w.working()[len(w.working())-1]
+	l.trap = &trap{}
 	l.Name, l.Disk, l.Acked, l.witness, l.random = "refilled", vfs.NewCrashableMem(), map[events.Hash]bool{}, "", seeded(w.seed, 900+w.empty)
 	if err := l.open(); err != nil {
 		return err

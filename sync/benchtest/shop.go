@@ -115,7 +115,7 @@ func (w *World) newLaptop() (*Laptop, error) {
 	w.shop.numbers++
 	n := int(w.shop.numbers)
 	l := &Laptop{Name: fmt.Sprintf("bench %d", n), Disk: vfs.NewCrashableMem(), Acked: map[events.Hash]bool{}, shop: w.shop.id,
-		clock: morning, random: seeded(w.seed, n), newer: w.happens(w.faults.newer)}
+		clock: morning, random: seeded(w.seed, n), trap: &trap{}, newer: w.happens(w.faults.newer)}
 	if w.folder != "" {
 		l.witness = fmt.Sprintf("%s/%d", w.folder, n)
 	}

@@ -5,6 +5,7 @@ import (
 	"flag"
 	"fmt"
 	"testing"
+	"testing/cryptotest"
 
 	"oldhand/sync/benchtest"
 )
@@ -18,7 +19,8 @@ var (
 )
 
 // run lets a world go on for a while and heal, and gives its trace.
-func run(seed uint64, steps int, tell func(string)) (trace uint64, err error) {
+func run(t *testing.T, seed uint64, steps int, tell func(string)) (trace uint64, err error) {
+	cryptotest.SetGlobalRandom(t, seed) // keys are wrapped with the system's randomness
 	w, err := benchtest.NewWorld(seed)
 	if err != nil {
 		return 0, err
@@ -48,7 +50,7 @@ func TestWorldsComeToHoldTheSame_P1_P3_P4_P6_P8_P9_P10_P12_P16(t *testing.T) {
 		if *tell {
 			log = func(line string) { fmt.Println(line) }
 		}
-		once, err := run(seed, *steps, log)
+		once, err := run(t, seed, *steps, log)
 		if err != nil {
 			t.Errorf("seed %d (run it with -sim.first %d -sim.seeds 1 -sim.tell): %v", seed, seed, err)
 			continue
@@ -56,7 +58,7 @@ func TestWorldsComeToHoldTheSame_P1_P3_P4_P6_P8_P9_P10_P12_P16(t *testing.T) {
 		if *again == 0 || seed%uint64(*again) != 0 {
 			continue
 		}
-		if twice, err := run(seed, *steps, nil); twice != once {
+		if twice, err := run(t, seed, *steps, nil); twice != once {
 			t.Errorf("seed %d ran otherwise the second time (%v)", seed, err)
 		}
 	}

@@ -51,11 +51,29 @@ func (w *World) Step() error {
 	if err := w.goOn(l); err != nil {
 		return err
 	}
+	if err := w.cuts(); err != nil {
+		return err
+	}
 	if err := w.inspect(l); err != nil {
 		return err
 	}
 	if w.rng.IntN(6) == 0 {
 		return w.audit(l)
+	}
+	return nil
+}
+
+// cuts lets the power cuts have come that were to come during this step.
+func (w *World) cuts() error {
+	for _, l := range w.Laptops {
+		cut, err := l.cut()
+		if !cut {
+			continue
+		}
+		w.tell("%s: the power was cut meanwhile", l.Name)
+		if err := w.opened(l, err); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -136,6 +154,10 @@ func (w *World) failLaptop(l *Laptop) (bool, error) {
 	switch f := w.faults; {
 	case w.happens(f.crash):
 		percent := []int{0, 25, 50, 100}[w.rng.IntN(4)]
+		if w.rng.IntN(2) == 0 {
+			l.trap.set(1+w.rng.IntN(3), percent, w.rng.Uint64(), l.Acked)
+			return true, nil
+		}
 		w.tell("%s crashes, keeping %d %% of what was not synced", l.Name, percent)
 		return true, w.opened(l, l.crash(rand.New(rand.NewPCG(w.rng.Uint64(), 3)), percent))
 	case w.happens(f.restart):
@@ -202,6 +224,9 @@ func (w *World) failExchange(*Laptop) (bool, error) {
 		i := w.rng.IntN(len(x.copies))
 		w.tell("exchange %s is put back to copy %d", x.Epoch, i)
 		x.PutBack(i)
+		if l := w.anyLaptop(); w.happens(20 * w.faults.crash) {
+			l.trap.set(1+w.rng.IntN(6), 0, w.rng.Uint64(), l.Acked) // while it reads again
+		}
 	case w.happens(f.lose) && len(x.Messages) > 0:
 		i := w.rng.IntN(len(x.Messages))
 		w.tell("exchange %s loses message %d", x.Epoch, x.Messages[i].Number)
@@ -246,6 +271,8 @@ func (w *World) failPeople(l *Laptop) (bool, error) {
 	switch f := w.faults; {
 	case w.happens(f.thief):
 		return true, w.steal()
+	case w.thief != nil && !l.retired && l.ID != w.thief.id && w.thief.id != w.Laptops[0].ID && w.rng.IntN(25) == 0:
+		return true, w.retire(l, &Laptop{Name: "the thief's", ID: w.thief.id})
 	case l.retired:
 		return false, nil
 	case w.happens(f.admit) && len(w.Laptops) < mostLaptops:

@@ -3,6 +3,7 @@ package replicate
 import (
 	"encoding/binary"
 	"fmt"
+	"maps"
 	"reflect"
 	"slices"
 	"testing"
@@ -287,69 +288,85 @@ func (m *coreModel) rest(t *rapid.T) {
 	}
 }
 
+// kept is a copy of the exchange.
+type kept struct {
+	sent  []sentMessage
+	last  uint64
+	epoch int
+}
+
+// aFeed is one of a few feeds, two of them the bench's own.
+var aFeed = rapid.SampledFrom([]events.FeedID{plainFeed(1, 1), plainFeed(1, 2), plainFeed(2, 1), plainFeed(3, 1)})
+
+// bench are the things that the bench does.
+func (m *coreModel) bench() map[string]func(*rapid.T) {
+	return map[string]func(*rapid.T){
+		"grow": func(t *rapid.T) {
+			f := aFeed.Draw(t, "feed")
+			m.grow(t, f, m.log[f]+uint64(rapid.IntRange(1, 5).Draw(t, "n")))
+		},
+		"meet": func(t *rapid.T) { m.meet(t) },
+		"part": func(t *rapid.T) { m.part(t) },
+		"pass": func(t *rapid.T) { m.pass(t) },
+		"do": func(t *rapid.T) {
+			m.do(t, rapid.SampledFrom([]Failure{0, 0, 0, Unclear, Busy, Full, Unproven, Offline}).Draw(t, "why"))
+		},
+		"tick": func(t *rapid.T) {
+			m.now += int64(rapid.IntRange(0, 8000).Draw(t, "ms"))
+			m.step(t, Tick{})
+		},
+	}
+}
+
+// exchange are the things that happen to the exchange.
+func (m *coreModel) exchange() map[string]func(*rapid.T) {
+	var copies []kept
+	return map[string]func(*rapid.T){
+		"another bench sends": func(t *rapid.T) {
+			f := aFeed.Draw(t, "feed")
+			at := m.covered(f, m.last)
+			m.store(f, at+1, at+uint64(rapid.IntRange(1, 4).Draw(t, "n")))
+		},
+		"litter": func(t *rapid.T) { m.store(aFeed.Draw(t, "feed"), 0, 0) },
+		"a message is lost": func(t *rapid.T) {
+			if len(m.sent) == 0 {
+				return
+			}
+			i := rapid.IntRange(0, len(m.sent)-1).Draw(t, "which")
+			m.part(t)
+			m.sent = slices.Delete(slices.Clone(m.sent), i, i+1)
+			m.forget()
+		},
+		"made anew": func(t *rapid.T) {
+			m.part(t)
+			m.sent, m.last = nil, 0
+			m.epoch++
+		},
+		"copied": func(*rapid.T) { copies = append(copies, kept{slices.Clone(m.sent), m.last, m.epoch}) },
+		"put back": func(t *rapid.T) {
+			if len(copies) == 0 || copies[len(copies)-1].epoch != m.epoch {
+				return
+			}
+			m.part(t)
+			c := copies[len(copies)-1]
+			lost := slices.ContainsFunc(m.sent, func(s sentMessage) bool { return s.number == m.read && s.number > c.last })
+			m.sent, m.last = slices.Clone(c.sent), c.last
+			if lost || m.read > m.last {
+				m.forget() // the message at the cursor is another or none
+			}
+		},
+	}
+}
+
 // A core beside the model: whatever happens, it never sends two messages of one
 // feed at once nor one behind a hole, does the same for the same inputs, and
 // comes to rest level once all goes well.
 func TestACoreComesToRestLevelWhateverHappened_P8_P9_P16_F15_F16_F19_F20_F21(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := newCoreModel()
-		feeds := []events.FeedID{plainFeed(1, 1), plainFeed(1, 2), plainFeed(2, 1), plainFeed(3, 1)}
-		feed := rapid.SampledFrom(feeds)
-		type kept struct {
-			sent  []sentMessage
-			last  uint64
-			epoch int
-		}
-		var copies []kept
-		t.Repeat(map[string]func(*rapid.T){
-			"grow": func(t *rapid.T) {
-				f := feed.Draw(t, "feed")
-				m.grow(t, f, m.log[f]+uint64(rapid.IntRange(1, 5).Draw(t, "n")))
-			},
-			"meet": func(t *rapid.T) { m.meet(t) },
-			"part": func(t *rapid.T) { m.part(t) },
-			"pass": func(t *rapid.T) { m.pass(t) },
-			"do": func(t *rapid.T) {
-				m.do(t, rapid.SampledFrom([]Failure{0, 0, 0, Unclear, Busy, Full, Unproven, Offline}).Draw(t, "why"))
-			},
-			"tick": func(t *rapid.T) {
-				m.now += int64(rapid.IntRange(0, 8000).Draw(t, "ms"))
-				m.step(t, Tick{})
-			},
-			"another bench sends": func(t *rapid.T) {
-				f := feed.Draw(t, "feed")
-				at := m.covered(f, m.last)
-				m.store(f, at+1, at+uint64(rapid.IntRange(1, 4).Draw(t, "n")))
-			},
-			"litter": func(t *rapid.T) { m.store(feed.Draw(t, "feed"), 0, 0) },
-			"a message is lost": func(t *rapid.T) {
-				if len(m.sent) == 0 {
-					return
-				}
-				i := rapid.IntRange(0, len(m.sent)-1).Draw(t, "which")
-				m.part(t)
-				m.sent = slices.Delete(slices.Clone(m.sent), i, i+1)
-				m.forget()
-			},
-			"made anew": func(t *rapid.T) {
-				m.part(t)
-				m.sent, m.last = nil, 0
-				m.epoch++
-			},
-			"copied": func(*rapid.T) { copies = append(copies, kept{slices.Clone(m.sent), m.last, m.epoch}) },
-			"put back": func(t *rapid.T) {
-				if len(copies) == 0 || copies[len(copies)-1].epoch != m.epoch {
-					return
-				}
-				m.part(t)
-				c := copies[len(copies)-1]
-				lost := slices.ContainsFunc(m.sent, func(s sentMessage) bool { return s.number == m.read && s.number > c.last })
-				m.sent, m.last = slices.Clone(c.sent), c.last
-				if lost || m.read > m.last {
-					m.forget() // the message at the cursor is another or none
-				}
-			},
-		})
+		actions := m.bench()
+		maps.Copy(actions, m.exchange())
+		t.Repeat(actions)
 		m.rest(t)
 	})
 }

@@ -12,15 +12,25 @@
 // What can't be taken is kept aside with the reason and does not stop others:
 //
 //	gap       events before it are missing; it waits for them
-//	unknown   no owner admitted its bench, or the bench is retired behind what counts
-//	no key    it is sealed with a key of the shop that is not here yet
+//	unknown   no owner admitted its bench, or the bench is retired and it is not
+//	          seen so far that this leads to what counts of it
+//	no key    no key that is here opens it; of one epoch there can be several
 //	newer     a newer program made it
 //	fork      another event stands in a place that is taken here (P6)
 //	bad       it is not what it claims to be
 //
 // All but the last two are tried again when something has come that may cure
 // them. Nothing is lost by that: what does not fit into the space for it is read
-// again from the exchange.
+// again from the exchange. Bad ones go first where there is no room.
+//
+// What an owner says in a segment that is kept aside is heeded all the same:
+// the word is as good as its signature, and what lets a segment be taken (an
+// admission, a key) may stand in one that can't be. So the roster is a function
+// of all that is held, in the log or aside (P12).
+//
+// Of a retired bench a number proves nothing, since whoever has its key can sign
+// another branch that ends before the cut. Its events are taken once it is seen
+// that they lead to the event that an owner named by its hash (F25).
 //
 // A Core decides what is given to an exchange. It is a step function: an input
 // and the time go in, effects come out. It knows the heads of the log here and,
@@ -29,7 +39,12 @@
 // others after a moment in which their own bench may do it. One message of a
 // feed is on its way at a time, each names the message it follows, and whatever
 // is not known to have been stored is asked for before anything is sent again
-// (F16).
+// (F16). A spot, how far an exchange has a feed, moves only along events that
+// are in the log here: what is kept aside gives nobody anything, so of a feed
+// with two branches each comes to the exchange from whoever has it (F12).
+//
+// What gives a key to benches is sealed with the key before it, and a run of a
+// bench's own is cut around it, so that little else is.
 //
 // # What is remembered
 //
@@ -40,7 +55,8 @@
 //	c epoch              -> message(8) hash(32) holes(8)  how far an exchange was read
 //	t epoch feed(48)     -> message(8) seq(8) hash(32)    the last message of a feed there
 //	h feed(48)           -> a signed head that goes further than what is here (P9)
-//	q digest(16)         -> why, place, the segment       kept aside
+//	q digest(16)         -> why, message, words, the segment   kept aside
+//	r                    -> 1                             something that had no room is to be read again
 //
 // The letters k and p are package meet's.
 //
@@ -49,5 +65,13 @@
 // It does not take one bench's word for another's: a head counts by its
 // signature alone. It never says that all is here because a cursor says so;
 // Missing compares heads (P9). Of a feed that has two branches the one that came
-// first stands in the log; the other is kept aside, whole, as proof.
+// first stands in the log; the other is kept aside, whole, as proof. What is
+// aside is not given to an exchange by those who keep it aside: a branch, or the
+// end of a feed whose beginning is lost, that no log has any more stays where it
+// is. A branch of a bench that was taken before the bench was known to be
+// retired stays in the log.
+//
+// That an exchange lost messages is seen by their number. One that was put back
+// to a copy and lost as many others since looks the same to a bench that read
+// only what both have.
 package replicate
