@@ -27,7 +27,8 @@ const (
 type beside struct {
 	dir  string
 	opt  Options
-	note func(string) // told in words what goes wrong, once
+	note func(string)  // told in words what goes wrong, once
+	wake chan struct{} // ends a pause; it holds one
 
 	seen    uint64 // the exchange's last message when it was met last,
 	seenKey uint64 // its last of a customer's key,
@@ -42,7 +43,7 @@ type beside struct {
 
 func (b *beside) setUp(dir string, o Options, note func(string)) {
 	o.Wait = briefWait
-	b.dir, b.opt, b.note = dir, o, note
+	b.dir, b.opt, b.note, b.wake = dir, o, note, make(chan struct{}, 1)
 }
 
 // inFolder opens the folder, lets fn work and closes it.
@@ -113,7 +114,11 @@ func (b *beside) pause(ctx context.Context, m Met, err error) {
 	default:
 		d = afterError
 	}
-	pauseFor(ctx, d)
+	select {
+	case <-ctx.Done():
+	case <-b.wake:
+	case <-time.After(d):
+	}
 }
 
 // longBusy reports whether the folder has been another's for long.

@@ -136,14 +136,15 @@ func reachable(a net.Addr) []string {
 	return list[:min(len(list), invite.MaxAddresses)]
 }
 
-// readUsers reads who belongs to the shop.
+// readUsers reads who belongs to the shop, by what is in the log and what this
+// bench was told when it joined: its own admission may not have come yet.
 func (h *Hosting) readUsers(s *Shop) error {
-	r, err := s.Roster()
+	in, err := s.looking()
 	if err != nil {
 		return err
 	}
 	h.benches = h.benches[:0]
-	for _, b := range r.Benches() {
+	for _, b := range in.Roster().Benches() {
 		if !b.Retired {
 			h.benches = append(h.benches, b.ID)
 		}
@@ -245,6 +246,10 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 		return h.setUsers(h.guests)
 	})
 	if err == nil {
+		select {
+		case h.wake <- struct{}{}: // the bench that joined waits for its admission
+		default:
+		}
 		return reply
 	}
 	h.note("a machine asked to join and was refused: " + err.Error())

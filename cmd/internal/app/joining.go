@@ -169,18 +169,41 @@ func (j *Joined) meet(ctx context.Context, o Options, key events.BenchKey) error
 		return err
 	}
 	j.Met = Met{WaitsFor: []string{}, NotHeeded: []string{}}
-	r, err := Reach(ctx, j.Folder, nil)
-	if err == nil {
-		defer r.Close()
-		var m Met
-		if m, err = s.Meet(ctx, r, Patient, nil); err == nil {
-			j.Met = m
-		}
-	}
-	if err != nil {
+	if err := s.firstMeeting(ctx, &j.Met); err != nil {
 		j.Note = "what the others have could not all be had yet: " + err.Error()
 	}
 	return s.Close()
+}
+
+// untilAdmitted is how long a bench that joined waits for the host to pass its
+// admission on.
+const untilAdmitted = 10 * time.Second
+
+// firstMeeting meets until the bench's own admission is here as the others have
+// it: what it carries to them in a file must show that it belongs.
+func (s *Shop) firstMeeting(ctx context.Context, sum *Met) error {
+	r, err := Reach(ctx, s.Dir, nil)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	own, err := s.key.Public()
+	if err != nil {
+		return err
+	}
+	for begun := time.Now(); ; {
+		m, err := s.Meet(ctx, r, Patient, nil)
+		if err != nil {
+			return err
+		}
+		m.Took += sum.Took
+		*sum = m
+		in, err := s.Roster()
+		if _, ok := in.Bench(own); ok || err != nil || time.Since(begun) > untilAdmitted {
+			return err
+		}
+		pauseFor(ctx, lookEvery)
+	}
 }
 
 // mayJoin refuses a folder that holds anything but the key of a bench that
