@@ -200,7 +200,8 @@ func (h *Hosting) setUsers(guests []exchange.Guest) error {
 
 // setGuests lets the holders of open join codes ask.
 func (h *Hosting) setGuests() error {
-	codes, err := readCodes(h.dir)
+	now := h.opt.clock()()
+	codes, err := readCodes(h.dir, now)
 	if err != nil {
 		return err
 	}
@@ -208,7 +209,7 @@ func (h *Hosting) setGuests() error {
 		h.codes = h.codes.Known(c.Guest, c.Made)
 	}
 	var guests []exchange.Guest
-	for _, g := range h.codes.Open(h.opt.clock()()) {
+	for _, g := range h.codes.Open(now) {
 		guests = append(guests, exchange.Guest(g))
 	}
 	for g, at := range h.answered {

@@ -25,7 +25,7 @@ type openCode struct {
 func codesDir(dir string) string { return filepath.Join(dir, exchangeDir, "codes") }
 
 // readCodes reads the codes that were made lately. Old ones are taken away.
-func readCodes(dir string) (list []openCode, err error) {
+func readCodes(dir string, now time.Time) (list []openCode, err error) {
 	entries, err := os.ReadDir(codesDir(dir))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -39,7 +39,7 @@ func readCodes(dir string) (list []openCode, err error) {
 		if err := readJSON(path, &c); err != nil {
 			return nil, err
 		}
-		if time.Since(c.Made) > 2*invite.Life {
+		if now.Sub(c.Made) > 2*invite.Life {
 			_ = os.Remove(path) // it is dead; that it lies there hurts nobody
 			continue
 		}
