@@ -314,6 +314,9 @@ func (h *Hosting) admit(s *Shop, g invite.Guest, request []byte) ([]byte, error)
 		if said != invite.Accepted {
 			return nil, errors.New(said.String())
 		}
+		if err := dropCode(h.dir, g); err != nil {
+			return nil, err
+		}
 	}
 	h.answered[exchange.Guest(g)] = time.Now()
 	a, err := s.admit(founding, req, number)

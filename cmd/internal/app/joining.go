@@ -48,6 +48,20 @@ func readCodes(dir string, now time.Time) (list []openCode, err error) {
 	return list, err
 }
 
+// codePath is where a code is kept until a bench joined with it.
+func codePath(dir string, g invite.Guest) string {
+	return filepath.Join(codesDir(dir), events.BenchID(g).String()+".json")
+}
+
+// dropCode takes a code out of the world, before anybody is let in by it: a host
+// that is started anew must not know it.
+func dropCode(dir string, g invite.Guest) error {
+	if err := os.Remove(codePath(dir, g)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("take a used join code away: %w", err)
+	}
+	return nil
+}
+
 // Invitation is a join code, to be read to the other bench.
 type Invitation struct {
 	Code      string   `json:"code"`
@@ -100,7 +114,7 @@ func (s *Shop) Invite() (in Invitation, err error) {
 	if err := os.MkdirAll(codesDir(s.Dir), 0o700); err != nil {
 		return in, err
 	}
-	path := filepath.Join(codesDir(s.Dir), events.BenchID(guest).String()+".json")
+	path := codePath(s.Dir, guest)
 	if err := writeJSON(path, openCode{guest, now}); err != nil {
 		return in, err
 	}

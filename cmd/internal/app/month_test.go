@@ -243,7 +243,7 @@ func (w apart) meetByFile(t testing.TB, order []string) {
 		}
 		next := filepath.Join(w.top, fmt.Sprintf("%d.bundle", i))
 		w.in(t, bench, func(s *app.Shop) {
-			if c, err := s.WriteBundle(next, ""); err != nil || c.Held > 0 {
+			if c, err := s.WriteBundle(next, app.Carry{}); err != nil || c.Held > 0 {
 				t.Fatalf("bench %s writes %s: %+v, %v", bench, next, c, err)
 			}
 		})
