@@ -133,23 +133,22 @@ func TestAForgottenPersonsKeyIsNeverPutBack_P15(t *testing.T) {
 	l, _, _ := eventstest.OnMem(t, 121)
 	id, key, order := events.PersonID{1, 2, 3}, events.PersonKey{4, 5, 6}, events.ForgetOrder{7}
 	savePerson(t, l, id, key)
-	put := func(fn func(tx *eventlog.Tx) error) {
+	put := func(also error, entries ...events.KeyEntry) {
 		t.Helper()
-		if err := l.Append(t.Context(), fn); err != nil {
+		var last error
+		err := l.Append(t.Context(), func(tx *eventlog.Tx) error {
+			for _, e := range entries {
+				last = tx.KeepPerson(e)
+			}
+			return nil
+		})
+		if err != nil {
 			t.Fatal(err)
 		}
+		wantErr(t, last, also)
 	}
-	put(func(tx *eventlog.Tx) error {
-		if err := tx.KeepPerson(events.KeyEntry{Person: id, Order: order}); err != nil {
-			return err
-		}
-		wantErr(t, tx.PutPersonKey(id, key), events.ErrForgotten)
-		return nil
-	})
-	put(func(tx *eventlog.Tx) error {
-		wantErr(t, tx.PutPersonKey(id, key), events.ErrForgotten)
-		return nil
-	})
+	put(events.ErrForgotten, events.KeyEntry{Person: id, Order: order}, events.KeyEntry{Person: id, Key: key})
+	put(events.ErrForgotten, events.KeyEntry{Person: id, Key: key})
 	v, err := l.View()
 	if err != nil {
 		t.Fatal(err)
