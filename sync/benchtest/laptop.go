@@ -45,7 +45,6 @@ type Laptop struct {
 
 	at      *Model                   // the exchange it is connected to; nil for none
 	next    uint64                   // the message of it that it reads next
-	settled bool                     // it read on since it met, or there was nothing
 	away    int                      // offline until this step
 	unclear map[events.FeedID]bool   // of which it does not know whether a message was stored
 	retired bool                     // an owner ended it
