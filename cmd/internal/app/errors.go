@@ -10,7 +10,7 @@ import (
 type NoShop struct{ Dir string }
 
 func (e *NoShop) Error() string {
-	return fmt.Sprintf("there is no shop in %s; make one with: oldhand new NAME --bench NAME --shop %s", e.Dir, e.Dir)
+	return fmt.Sprintf("there is no shop in %s; found one: oldhand new NAME --bench NAME --shop %[1]s; or come into one as a further bench: oldhand join CODE --bench NAME --shop %[1]s", e.Dir)
 }
 
 // HasShop is returned when a shop would be made where one is.

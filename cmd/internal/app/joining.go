@@ -320,7 +320,7 @@ func notAsked(ctx context.Context, at string, err error) error {
 		return &Wrong{"the code", "is not open at " + at + ": it was used, or is older than ten minutes; make another there with: oldhand invite"}
 	case errors.Is(err, exchange.ErrWrongPin):
 		return &nobody{Wrong{"the code", "is not for what answers at " + at + "; make another where the benches meet now, with: oldhand invite"}}
-	case errors.Is(err, exchange.ErrOffline), errors.Is(err, context.DeadlineExceeded):
+	case nobodyAnswers(err):
 		return &nobody{Wrong{"joining", "nobody answers at " + at + "; is oldhand host running there, and are both machines in one network?"}}
 	}
 	return fmt.Errorf("ask at %s to join: %w", at, err)

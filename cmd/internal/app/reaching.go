@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -101,12 +102,19 @@ const mostTries = 5
 // passing reports whether an error is none of those that stay.
 func passing(err error) bool {
 	for _, stays := range []error{exchange.ErrOffline, exchange.ErrWrongPin, exchange.ErrNotAdmitted, exchange.ErrNoStream,
-		exchange.ErrRefused, exchange.ErrTooLarge, context.DeadlineExceeded, context.Canceled} {
+		exchange.ErrRefused, exchange.ErrTooLarge, context.Canceled} {
 		if errors.Is(err, stays) {
 			return false
 		}
 	}
-	return err != nil
+	return err != nil && !nobodyAnswers(err)
+}
+
+// nobodyAnswers reports whether that is what went wrong: the line is refused, or the time for an
+// answer ran out, in the connection, in TLS or in a request.
+func nobodyAnswers(err error) bool {
+	var timed net.Error
+	return errors.Is(err, exchange.ErrOffline) || errors.Is(err, context.DeadlineExceeded) || errors.As(err, &timed) && timed.Timeout()
 }
 
 func pauseFor(ctx context.Context, d time.Duration) {
@@ -203,7 +211,7 @@ func notMet(at string, why error) string {
 		return fmt.Sprintf("the exchange at %s does not let this bench in: it was retired, or the bench that hosts has not heard of it yet", at)
 	case errors.Is(why, exchange.ErrNoStream):
 		return fmt.Sprintf("the exchange at %s has nothing of this shop", at)
-	case errors.Is(why, exchange.ErrOffline), errors.Is(why, context.DeadlineExceeded):
+	case nobodyAnswers(why):
 		return fmt.Sprintf("nobody answers at %s", at)
 	}
 	return fmt.Sprintf("the exchange at %s: %v", at, why)

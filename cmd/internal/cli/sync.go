@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"time"
@@ -171,7 +172,7 @@ func (e *env) bundle() *cobra.Command {
 				}
 				return e.answer(b, func() {
 					e.printf("%s written: %s, %d bytes; only benches of this shop can read it\n", b.File, count(int(b.Events), "event"), b.Bytes)
-					e.printf("on the other bench: oldhand bundle read FILE\n")
+					e.printf("on the other bench: oldhand bundle read %s\n", filepath.Base(b.File))
 					if b.Names > 0 {
 						e.printf("with the keys of %s\n", count(b.Names, "customer"))
 					}
