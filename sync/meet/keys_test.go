@@ -355,7 +355,7 @@ func TestACutIsNoEndOfGivingKeys_F15_F16(t *testing.T) {
 			case <-stop:
 				done <- nil
 				return
-			case <-time.After(20 * time.Millisecond):
+			case <-time.After(time.Millisecond):
 			}
 			if err := s.host.SetUsers(s.tag, s.benches(), []exchange.Guest{exchange.Guest(guest)}[:n%2]); err != nil {
 				done <- err
