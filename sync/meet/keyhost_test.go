@@ -18,14 +18,14 @@ import (
 	"github.com/nats-io/nats.go/jetstream"
 )
 
-// listen has the shop's host listen, in a folder.
-func (s *keyShop) listen(t *testing.T) {
+// listen starts the shop's host anew, at an address.
+func (s *keyShop) listen(t *testing.T, at string) {
 	t.Helper()
 	if err := s.host.Close(); err != nil {
 		t.Fatal(err)
 	}
 	var err error
-	if s.host, err = exchange.OpenHost(exchange.HostOptions{Dir: s.dir, Listen: "127.0.0.1:0"}); err != nil {
+	if s.host, err = exchange.OpenHost(exchange.HostOptions{Dir: s.dir, Listen: at}); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.host.SetUsers(s.tag, s.benches(), nil); err != nil {
