@@ -71,7 +71,11 @@ func (f *duo) bench(t testing.TB, i int, facts ...events.Body) (*eventlog.Log, *
 	if len(facts) > 0 {
 		write(t, log, facts...)
 	}
-	bench, err := replicate.NewBench(replicate.OnLog(log), f.shop, f.keys[i], rand.Reader, f.facts...)
+	told := f.facts // when it joined; who founds the shop is told nothing
+	if len(facts) > 0 {
+		told = nil
+	}
+	bench, err := replicate.NewBench(replicate.OnLog(log), f.shop, f.keys[i], rand.Reader, told...)
 	check(t, err)
 	return log, bench
 }
