@@ -2,8 +2,8 @@ package app
 
 import (
 	"errors"
-	"fmt"
 	"io/fs"
+	"strings"
 
 	"oldhand/events"
 	"oldhand/sync/roster"
@@ -99,7 +99,7 @@ func benchNamed(r roster.Roster, name string) (b roster.Bench, err error) {
 		names = append(names, b.Name)
 	}
 	if err == nil {
-		err = &Wrong{"bench " + name, fmt.Sprintf("is none of this shop's: %v", names)}
+		err = &Wrong{"bench " + name, "is none of this shop's: " + strings.Join(names, ", ")}
 	}
 	return b, err
 }
