@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"flag"
 	"fmt"
@@ -39,16 +40,14 @@ type laptop struct {
 // through, if it takes so long.
 func (l *laptop) run(killAfter time.Duration, args ...string) (out []byte, err error) {
 	var stderr bytes.Buffer
-	c := exec.Command("oldhand", append(args, "--shop", l.dir)...)
-	c.Env, c.Stderr = l.env, &stderr
+	ctx := context.Background()
 	if killAfter > 0 {
-		timer := time.AfterFunc(killAfter, func() {
-			if c.Process != nil {
-				_ = c.Process.Kill() // it may have ended by now
-			}
-		})
-		defer timer.Stop()
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(ctx, killAfter)
+		defer cancel()
 	}
+	c := exec.CommandContext(ctx, "oldhand", append(args, "--shop", l.dir)...) // the end of its context kills it
+	c.Env, c.Stderr = l.env, &stderr
 	out, err = c.Output()
 	if err != nil {
 		err = fmt.Errorf("%s: %w: %s", strings.Join(args, " "), err, stderr.String())
