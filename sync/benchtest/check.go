@@ -133,7 +133,7 @@ func (w *World) levelHolds(l *Laptop) error {
 		return err
 	}
 	r := l.Bench.Inbox.Roster()
-	held, err := w.held(l)
+	held, err := w.held(l, true)
 	if err != nil {
 		return err
 	}
@@ -158,8 +158,9 @@ func (w *World) levelHolds(l *Laptop) error {
 	return nil
 }
 
-// held are the events that a laptop has in its log or keeps aside.
-func (w *World) held(l *Laptop) (map[events.Hash]bool, error) {
+// held are the events that a laptop has in its log or keeps aside, with those
+// that it has no key to read or without.
+func (w *World) held(l *Laptop, sealed bool) (map[events.Hash]bool, error) {
 	held := map[events.Hash]bool{}
 	for f := range l.heads() {
 		if err := l.each(f, 0, func(e events.Event) { held[e.Hash] = true }); err != nil {
@@ -168,7 +169,7 @@ func (w *World) held(l *Laptop) (map[events.Hash]bool, error) {
 	}
 	list, err := l.Bench.Inbox.Aside()
 	for _, a := range list {
-		if o, err := w.open(a.Bytes); err == nil {
+		if o, err := w.open(a.Bytes); err == nil && (sealed || a.Why != replicate.WhyNoKey) {
 			for _, e := range eventsOf(o) {
 				held[e.Hash] = true
 			}

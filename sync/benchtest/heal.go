@@ -202,7 +202,7 @@ func (w *World) keepCounted(r roster.Roster, set map[events.Hash]bool) {
 // has checks that a laptop holds events, in its log or aside as the other branch
 // of a feed.
 func (w *World) has(l *Laptop, want map[events.Hash]bool) error {
-	held, err := w.held(l)
+	held, err := w.held(l, true)
 	if err != nil {
 		return err
 	}
@@ -241,7 +241,7 @@ func (w *World) knows(l *Laptop) error {
 		return nil
 	}
 	s, have := l.Bench.Standing(), l.heads()
-	held, err := w.held(l)
+	held, err := w.held(l, false)
 	if err != nil {
 		return err
 	}
