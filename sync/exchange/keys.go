@@ -29,22 +29,11 @@ type KeyState struct {
 
 // KeyState asks the exchange how its keys stand.
 func (x *Exchange) KeyState(ctx context.Context) (s KeyState, err error) {
-	ctx, cancel, err := x.request(ctx)
+	info, err := x.inspect(ctx, x.opt.Tag.keyStream(), keyConfig)
 	if err != nil {
 		return s, err
 	}
-	defer cancel()
-	replicas := x.replicas()
-	var wanted *jetstream.StreamConfig
-	if x.opt.Foreign != nil { // a host makes its own
-		c := keyConfig(x.opt.Tag, replicas)
-		wanted = &c
-	}
-	info, err := openStream(ctx, x.js, x.opt.Tag.keyStream(), wanted)
-	if err != nil {
-		return s, x.reason(ctx, err)
-	}
-	x.warnOfKeys(keysLoosened(info.Config, x.opt.Tag, replicas))
+	x.warnOfKeys(keysLoosened(info.Config, x.opt.Tag, x.replicas()))
 	return KeyState{epochOf(info), info.State.LastSeq, info.State.Msgs}, nil
 }
 
@@ -73,22 +62,7 @@ func (x *Exchange) PutKey(ctx context.Context, p events.PersonID, expect uint64,
 	if n := len(payload); n == 0 || n > MaxKey {
 		return 0, fmt.Errorf("%w: %d bytes, want 1 to %d", ErrTooLarge, n, MaxKey)
 	}
-	ctx, cancel, err := x.request(ctx)
-	if err != nil {
-		return 0, err
-	}
-	defer cancel()
-	ack, err := x.js.PublishMsg(ctx, &nats.Msg{Subject: x.opt.Tag.person(p), Data: payload},
-		jetstream.WithExpectLastSequencePerSubject(expect),
-		jetstream.WithExpectStream(x.opt.Tag.keyStream()),
-		jetstream.WithRetryAttempts(0))
-	if err != nil {
-		return 0, published(x.reason(ctx, err))
-	}
-	if ack.Sequence <= expect {
-		return 0, fmt.Errorf("%w: it says stored as %d", ErrUnknown, ack.Sequence)
-	}
-	return ack.Sequence, nil
+	return x.put(ctx, x.opt.Tag.keyStream(), &nats.Msg{Subject: x.opt.Tag.person(p), Data: payload}, expect)
 }
 
 // Key reads what the exchange has of a person. There may be nothing.

@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"crypto/rand"
+	"slices"
 
 	"github.com/nats-io/nats.go/jetstream"
 )
@@ -36,10 +37,6 @@ func keysLoosened(c jetstream.StreamConfig, shop Tag, replicas int) []string {
 	say(c.MaxMsgsPerSubject != 1, "a key that was replaced stays in it (%d messages of a person)", c.MaxMsgsPerSubject)
 	say(c.MaxMsgs > 0 || c.MaxBytes > 0, "when it is full it drops keys")
 	say(c.MaxMsgSize >= 0 && c.MaxMsgSize < maxKeyMessage, "it takes messages of %d bytes at most, keys need %d", c.MaxMsgSize, maxKeyMessage)
-	kept := false
-	for _, s := range c.Subjects {
-		kept = kept || s == shop.persons()+"*"
-	}
-	say(!kept, "it does not keep %s", shop.persons()+"*")
+	say(!slices.Contains(c.Subjects, shop.persons()+"*"), "it does not keep %s", shop.persons()+"*")
 	return *all
 }

@@ -45,14 +45,20 @@ func (x *Exchange) Publish(ctx context.Context, feed events.FeedID, expect uint6
 		return 0, err
 	}
 	defer func() { x.flights.end(feed, err) }()
+	return x.put(ctx, x.opt.Tag.stream(), &nats.Msg{Subject: x.opt.Tag.feed(feed), Data: payload}, expect)
+}
+
+// put stores a message in a stream, if the last one on its subject has the
+// sequence expect.
+func (x *Exchange) put(ctx context.Context, stream string, m *nats.Msg, expect uint64) (uint64, error) {
 	ctx, cancel, err := x.request(ctx)
 	if err != nil {
 		return 0, err
 	}
 	defer cancel()
-	ack, err := x.js.PublishMsg(ctx, &nats.Msg{Subject: x.opt.Tag.feed(feed), Data: payload},
+	ack, err := x.js.PublishMsg(ctx, m,
 		jetstream.WithExpectLastSequencePerSubject(expect),
-		jetstream.WithExpectStream(x.opt.Tag.stream()),
+		jetstream.WithExpectStream(stream),
 		jetstream.WithRetryAttempts(0))
 	if err != nil {
 		return 0, published(x.reason(ctx, err))

@@ -41,22 +41,11 @@ func (x *Exchange) Epoch() string {
 // look asks the exchange about the stream and keeps its epoch and what is odd
 // about it.
 func (x *Exchange) look(ctx context.Context) (*jetstream.StreamInfo, error) {
-	ctx, cancel, err := x.request(ctx)
+	info, err := x.inspect(ctx, x.opt.Tag.stream(), streamConfig)
 	if err != nil {
 		return nil, err
 	}
-	defer cancel()
-	replicas := x.replicas()
-	var wanted *jetstream.StreamConfig
-	if x.opt.Foreign != nil { // a host makes its own
-		c := streamConfig(x.opt.Tag, replicas)
-		wanted = &c
-	}
-	info, err := openStream(ctx, x.js, x.opt.Tag.stream(), wanted)
-	if err != nil {
-		return nil, x.reason(ctx, err)
-	}
-	odd := loosened(info.Config, x.opt.Tag, replicas)
+	odd := loosened(info.Config, x.opt.Tag, x.replicas())
 	x.mu.Lock()
 	told := len(odd) == len(x.warnings)
 	x.epoch, x.warnings = epochOf(info), odd
@@ -65,6 +54,26 @@ func (x *Exchange) look(ctx context.Context) (*jetstream.StreamInfo, error) {
 		if !told {
 			x.opt.Warn("the exchange's stream is not as it should be: " + text)
 		}
+	}
+	return info, nil
+}
+
+// inspect asks the exchange about one of the shop's streams. A server of somebody
+// else's is given the stream if it has none; a host makes its own.
+func (x *Exchange) inspect(ctx context.Context, name string, config func(Tag, int) jetstream.StreamConfig) (*jetstream.StreamInfo, error) {
+	ctx, cancel, err := x.request(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer cancel()
+	var wanted *jetstream.StreamConfig
+	if x.opt.Foreign != nil {
+		c := config(x.opt.Tag, x.replicas())
+		wanted = &c
+	}
+	info, err := openStream(ctx, x.js, name, wanted)
+	if err != nil {
+		return nil, x.reason(ctx, err)
 	}
 	return info, nil
 }

@@ -1,14 +1,11 @@
 package keyring_test
 
 import (
-	"bytes"
 	"encoding/hex"
 	"flag"
 	"fmt"
-	"os"
-	"path/filepath"
+	"maps"
 	"slices"
-	"strings"
 	"testing"
 
 	"oldhand/events"
@@ -23,99 +20,34 @@ const keptRoot = "../../testdata/keyring"
 
 var examples = map[string]events.KeyEntry{"1-key": theirs, "2-forgotten": gone}
 
-// An exchange or a stick of any year must be read by any later program.
-func TestGoldenKeysOpenForEver(t *testing.T) {
-	paths, err := filepath.Glob(filepath.Join(keptRoot, "*.hex"))
-	if err != nil || len(paths) < len(examples) {
-		t.Fatalf("%d kept keys, %v; %d examples: go test ./sync/keyring -run GoldenAdd$ -add-golden NAME", len(paths), err, len(examples))
-	}
+func kept(t *testing.T) eventstest.Kept {
 	shop := eventstest.FoundShop(t, goldenSeed).ID
-	for _, path := range paths {
-		t.Run(filepath.Base(path), func(t *testing.T) {
-			want, err := os.ReadFile(strings.TrimSuffix(path, ".hex") + ".txt")
-			if err != nil {
-				t.Fatal(err)
-			}
-			text, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			b, err := hex.DecodeString(strings.Join(strings.Fields(string(text)), ""))
-			if err != nil {
-				t.Fatal(err)
-			}
-			if got, err := reading(b, shop); err != nil || got != string(want) {
-				t.Errorf("read\n%s(%v), kept is\n%s", got, err, want)
-			}
-		})
+	return eventstest.Kept{
+		Root:  keptRoot,
+		Names: slices.Sorted(maps.Keys(examples)),
+		Make:  func(t *testing.T, name string) []byte { return sealed(t, shop, examples[name]) },
+		Read:  func(b []byte) (string, error) { return reading(b, shop) },
 	}
 }
 
+// An exchange or a stick of any year must be read by any later program.
+func TestGoldenKeysOpenForEver(t *testing.T) { kept(t).Check(t) }
+
 func TestGoldenReadmeNamesTheShopAndTheKey(t *testing.T) {
-	b, err := os.ReadFile(filepath.Join(keptRoot, "README.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
 	shop := eventstest.FoundShop(t, goldenSeed).ID
-	for _, s := range []string{hex.EncodeToString(shop[:]), hex.EncodeToString(key[:]), fmt.Sprintf("epoch %d", epoch)} {
-		if !bytes.Contains(b, []byte(s)) {
-			t.Errorf("%s/README.md does not say %s", keptRoot, s)
-		}
-	}
+	kept(t).CheckReadme(t, hex.EncodeToString(shop[:]), hex.EncodeToString(key[:]), fmt.Sprintf("epoch %d", epoch))
 }
+
+func TestGoldenAddRefusesToWriteBytesAgain(t *testing.T) { kept(t).CheckAdd(t) }
 
 // With -add-golden this writes the bytes of one example.
 func TestGoldenAdd(t *testing.T) {
 	if *addGolden == "" {
 		return
 	}
-	if err := addKept(t, keptRoot, *addGolden); err != nil {
+	if err := kept(t).Add(t, *addGolden); err != nil {
 		t.Fatal(err)
 	}
-}
-
-func TestGoldenAddRefusesToWriteBytesAgain(t *testing.T) {
-	root := t.TempDir()
-	if err := addKept(t, root, "1-key"); err != nil {
-		t.Fatal(err)
-	}
-	if err := addKept(t, root, "1-key"); err == nil {
-		t.Error("wrote the bytes of an example that has them")
-	}
-	if err := addKept(t, root, "no example"); err == nil {
-		t.Error("made bytes for no example")
-	}
-}
-
-func addKept(t *testing.T, root, name string) error {
-	e, ok := examples[name]
-	if !ok {
-		return fmt.Errorf("no example is named %q", name)
-	}
-	shop := eventstest.FoundShop(t, goldenSeed).ID
-	b := sealed(t, shop, e)
-	text, err := reading(b, shop)
-	if err != nil {
-		return err
-	}
-	var lines strings.Builder
-	for line := range slices.Chunk(b, 32) {
-		fmt.Fprintf(&lines, "%x\n", line)
-	}
-	for ext, s := range map[string]string{".hex": lines.String(), ".txt": text} {
-		f, err := os.OpenFile(filepath.Join(root, name+ext), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-		if err != nil {
-			return err
-		}
-		if _, err := f.WriteString(s); err != nil {
-			f.Close()
-			return err
-		}
-		if err := f.Close(); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // reading is what the program reads in a sealed key.

@@ -32,7 +32,7 @@ func FuzzOpen(f *testing.F) {
 		f.Fatalf("%d kept segments, %v", len(paths), err)
 	}
 	for i, path := range paths {
-		kept = append(kept, keptSegment(f, path))
+		kept = append(kept, eventstest.KeptBytes(f, path))
 		f.Add(uint8(i), uint16(0), uint16(1024), kept[i][:segment.HeaderSize])
 		f.Add(uint8(i), uint16(500), uint16(1024), []byte{1, 2})
 		f.Add(uint8(i), uint16(0), uint16(0), kept[i][:8])
