@@ -3,6 +3,7 @@ package projections
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -91,5 +92,58 @@ func outcomeAnswer(t Tally, a Asked) (*Result, error) {
 		p, q := x.(OutcomeRow), y.(OutcomeRow)
 		return cmp.Or(cmp.Compare(p.Group, q.Group), cmp.Compare(q.Visits, p.Visits), cmp.Compare(p.Outcome, q.Outcome))
 	})
-	return res, nil
+	if name := outcomeGroups[by].name; name == "all" {
+		res.Picture = endingsPicture(res.Rows)
+	} else {
+		res.Picture, err = repairedPicture(res.Rows, name)
+	}
+	return res, err
+}
+
+// endingsPicture is the share of each ending.
+func endingsPicture(rows []any) *Picture {
+	if len(rows) == 0 {
+		return nil
+	}
+	p := &Picture{Title: "How visits end", AxisX: "% of the visits that were shipped"}
+	for _, r := range rows[:min(len(rows), 20)] {
+		row := r.(OutcomeRow)
+		p.Bars = append(p.Bars, outcomeBar(strings.ReplaceAll(row.Outcome, "-", " "), row))
+	}
+	p.Desc = fmt.Sprintf("%s: %s of %d visits.", p.Bars[0].Name, p.Bars[0].Text, rows[0].(OutcomeRow).Of)
+	return p
+}
+
+// repairedPicture is the share of repaired visits of the groups with the most.
+func repairedPicture(rows []any, by string) (*Picture, error) {
+	repaired := map[string]OutcomeRow{}
+	for _, r := range rows {
+		row := r.(OutcomeRow)
+		if _, ok := repaired[row.Group]; !ok || row.Outcome == "repaired" {
+			repaired[row.Group] = row
+		}
+	}
+	groups := slices.SortedFunc(maps.Values(repaired), func(x, y OutcomeRow) int {
+		return cmp.Or(cmp.Compare(y.Of, x.Of), cmp.Compare(x.Group, y.Group))
+	})
+	if len(groups) == 0 {
+		return nil, nil
+	}
+	p := &Picture{Title: "Share repaired, by " + by, AxisX: "% of the visits that were shipped"}
+	for _, row := range groups[:min(len(groups), 20)] {
+		if row.Outcome != "repaired" { // none of the group was
+			limits, err := stats.Wilson(stats.Share{N: row.Of}, stats.Level{})
+			if err != nil {
+				return nil, err
+			}
+			row.Visits, row.Share, row.Low, row.High = 0, 0, limits.Lo, limits.Hi
+		}
+		p.Bars = append(p.Bars, outcomeBar(choose(row.Group == "", "not known", row.Group), row))
+	}
+	p.Desc = fmt.Sprintf("%s: %s repaired of %d visits.", p.Bars[0].Name, p.Bars[0].Text, groups[0].Of)
+	return p, nil
+}
+
+func outcomeBar(name string, row OutcomeRow) PictureBar {
+	return PictureBar{name, 100 * row.Share, 100 * row.Low, 100 * row.High, strconv.Itoa(row.Visits)}
 }

@@ -48,6 +48,7 @@ type Picture struct {
 	Curves      []PictureCurve
 	Bars        []PictureBar
 	Heat        *PictureHeat
+	Trends      *PictureTrends
 }
 
 // PictureCurve is a curve of steps with a band where it has one.
@@ -83,4 +84,17 @@ type PictureCell struct {
 	Share   float64
 	Of      int // zero where nothing was seen
 	Flagged bool
+}
+
+// PictureTrends is a few values, each followed through the same columns.
+type PictureTrends struct {
+	Columns []string // from the earliest
+	Rows    []PictureTrend
+}
+
+// PictureTrend is what one value was in each column, NaN where that is not
+// known.
+type PictureTrend struct {
+	Name   string
+	Values []float64
 }

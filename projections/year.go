@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -123,7 +124,46 @@ func yearAnswer(t Tally, a Asked) (*Result, error) {
 		}
 		res.Rows = append(res.Rows, y.row)
 	}
+	res.Picture = yearPicture(res.Rows)
 	return res, nil
+}
+
+// yearPicture follows the year's values from the earliest year to it.
+func yearPicture(rows []any) *Picture {
+	trends := &PictureTrends{Rows: []PictureTrend{
+		{Name: "received"}, {Name: "new units"}, {Name: "shipped"}, {Name: "repaired"}, {Name: "come back, %"},
+		{Name: "days, half done"}, {Name: "days, 90 % done"}, {Name: "parts used"},
+	}}
+	for _, r := range slices.Backward(rows) {
+		row := r.(YearRow)
+		if row.Received+row.Shipped+row.Parts == 0 && len(trends.Columns) == 0 {
+			continue // before the shop has records
+		}
+		trends.Columns = append(trends.Columns, strconv.Itoa(row.Year))
+		for i, v := range []float64{
+			float64(row.Received), float64(row.New), float64(row.Shipped), float64(row.Repaired), 100 * known(row.Share),
+			known(row.Median), known(row.P90), float64(row.Parts),
+		} {
+			trends.Rows[i].Values = append(trends.Rows[i].Values, v)
+		}
+	}
+	if len(trends.Columns) == 0 {
+		return nil
+	}
+	of := rows[0].(YearRow)
+	return &Picture{
+		Title:  "The year " + strconv.Itoa(of.Year),
+		Desc:   fmt.Sprintf("%d received, %d of them units not here before; %d shipped, %d of them repaired.", of.Received, of.New, of.Shipped, of.Repaired),
+		Trends: trends,
+	}
+}
+
+// known is NaN for what is not known.
+func known(v *float64) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return *v
 }
 
 func readYear(t Tally, year int, asOf events.Day) (*inYear, error) {

@@ -4,8 +4,9 @@
 // what is worth a picture, and the finding in words, come with them.
 //
 // For most uses SVG is all there is to know. It draws curves of steps, bars
-// with their intervals or a grid of shares, whichever the picture holds. Spark
-// draws a line of a few values, small enough for a table's cell. Stylesheet is
+// with their intervals, a grid of shares or values followed through the years,
+// whichever the picture holds. Spark draws a line of a few values, small enough
+// for a table's cell. Stylesheet is
 // the style that every picture carries inside, for a page that lets no style
 // in but its own.
 //

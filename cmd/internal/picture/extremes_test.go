@@ -19,6 +19,11 @@ func TestNothingToDrawIsAnError(t *testing.T) {
 		change(p.Heat)
 		return p
 	}
+	trends := func(change func(*projections.PictureTrends)) *projections.Picture {
+		p := someTrends()
+		change(p.Trends)
+		return p
+	}
 	for _, c := range []struct {
 		p    *projections.Picture
 		want string
@@ -38,6 +43,13 @@ func TestNothingToDrawIsAnError(t *testing.T) {
 		{grid(func(h *projections.PictureHeat) { h.Columns = h.Columns[:2] }), `row "filter capacitor leaky" of its grid has 4 cells for 2`},
 		{grid(func(h *projections.PictureHeat) { h.Columns, h.Rows = nil, nil }), "0 columns and 0 rows"},
 		{grid(func(h *projections.PictureHeat) { h.Cells[1][2].Share = math.NaN() }), `"output transistor shorted", "1955"`},
+		{trends(func(t *projections.PictureTrends) { t.Columns = nil }), "no columns or no rows"},
+		{trends(func(t *projections.PictureTrends) { t.Columns = t.Columns[:2] }), `trend "received" has 5 values for 2 columns`},
+		{trends(func(t *projections.PictureTrends) { t.Rows[0].Values[1] = 1e9 }), `trend "received" is too large`},
+		{trends(func(t *projections.PictureTrends) {
+			t.Columns = make([]string, 40)
+			t.Rows = []projections.PictureTrend{{Name: "received", Values: make([]float64, 40)}}
+		}), "40 columns are too many"},
 	} {
 		svg, err := SVG(c.p)
 		if err == nil || !strings.Contains(err.Error(), c.want) || svg != nil {

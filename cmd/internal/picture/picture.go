@@ -18,7 +18,7 @@ const (
 
 var errNothing = errors.New("draw a picture: there are no numbers to draw")
 
-// SVG draws a picture. Of its curves, bars and grid just one must be filled.
+// SVG draws a picture. Of its curves, bars, grid and trends just one must be filled.
 func SVG(p *projections.Picture) ([]byte, error) {
 	if p == nil {
 		return nil, errNothing
@@ -49,13 +49,16 @@ func kindOf(p *projections.Picture) (drawing, error) {
 	if p.Heat != nil {
 		kinds = append(kinds, drawHeat)
 	}
+	if p.Trends != nil {
+		kinds = append(kinds, drawTrends)
+	}
 	switch len(kinds) {
 	case 0:
-		return nil, errors.New("it has no curves, no bars and no grid")
+		return nil, errors.New("it has no curves, no bars, no grid and no trends")
 	case 1:
 		return kinds[0], nil
 	}
-	return nil, errors.New("it has more than one of curves, bars and grid")
+	return nil, errors.New("it has more than one of curves, bars, grid and trends")
 }
 
 // head writes the title and the finding, so that a picture that was saved or

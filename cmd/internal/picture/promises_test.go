@@ -163,6 +163,32 @@ func TestEveryNumberOfABarIsText(t *testing.T) {
 	}
 }
 
+func TestEveryNumberOfATrendIsText(t *testing.T) {
+	all := texts(drawn(t, someTrends()))
+	for _, row := range someTrends().Trends.Rows {
+		for _, v := range row.Values {
+			if want := trendFigure(v); !hasLine(all, want) {
+				t.Errorf("no text says %q of %q in\n%s", want, row.Name, all)
+			}
+		}
+	}
+	for _, want := range []string{"2021", "2025", "2.1", "0.050", "–", "123456"} {
+		if !hasLine(all, want) {
+			t.Errorf("no text says %q in\n%s", want, all)
+		}
+	}
+}
+
+// A value that is not known is a gap: nothing joins its neighbours.
+func TestALineHasAGapWhereNothingIsKnown(t *testing.T) {
+	p := someTrends()
+	p.Trends.Rows = p.Trends.Rows[1:2]
+	lines := only(drawn(t, p), "path")
+	if len(lines) != 1 || strings.Count(lines[0].attr["d"], "M") != 2 {
+		t.Errorf("the lines are %v, want one in two pieces", lines)
+	}
+}
+
 func TestEveryNumberOfAGridIsText(t *testing.T) {
 	p := wideGrid(60, "%d")
 	nodes := drawn(t, p)

@@ -98,6 +98,21 @@ func wideGrid(columns int, name string) *projections.Picture {
 	return p
 }
 
+// someTrends has a gap, a level value, one that is never known and a long name.
+func someTrends() *projections.Picture {
+	none := math.NaN()
+	return &projections.Picture{Title: "The year 2025", Desc: "103 received.", Trends: &projections.PictureTrends{
+		Columns: []string{"2021", "2022", "2023", "2024", "2025"},
+		Rows: []projections.PictureTrend{
+			{Name: "received", Values: []float64{96, 91, 100, 108, 103}},
+			{Name: "come back, %", Values: []float64{2.083, none, 3, 3.7, 0.05}},
+			{Name: "level", Values: []float64{4, 4, 4, 4, 4}},
+			{Name: "never known", Values: []float64{none, none, none, none, none}},
+			{Name: "Ostrel-Varnholt-Quillane-Tessaly received again", Values: []float64{1, 20, 300, 4000, 123456}},
+		},
+	}}
+}
+
 // samples are the pictures that every promise is held to.
 func samples() map[string]*projections.Picture {
 	return map[string]*projections.Picture{
@@ -106,6 +121,7 @@ func samples() map[string]*projections.Picture {
 		"curve-high":  highCurve(),
 		"bars":        someBars(),
 		"grid":        someGrid(),
+		"trends":      someTrends(),
 		"grid-wide":   wideGrid(60, "%d"),
 		"grid-models": wideGrid(9, "Varnholt VH-%d Studio"),
 	}
