@@ -238,7 +238,11 @@ func nthOfModel(r Reader, res *Result, a Asked, s span) error {
 	years := s.years(a)
 	text := fmt.Sprintf("the %s of its model in %.0f years", ordinal(n), years)
 	if limits, err := stats.GarwoodRate(n, years, stats.Level{}); err == nil && n > 0 && years > 0 {
-		text += fmt.Sprintf(", one every %.1f years (%.1f to %.1f)", years/float64(n), 1/limits.Hi, 1/limits.Lo)
+		unit, of := "years", 1.0
+		if years < float64(n) {
+			unit, of = "months", 12
+		}
+		text += fmt.Sprintf(", one every %.1f %s (%.1f to %.1f)", of*years/float64(n), unit, of/limits.Hi, of/limits.Lo)
 	}
 	res.Notes = append([]string{joinName(h.Maker, h.Model) + ": " + text}, res.Notes...)
 	return nil

@@ -80,7 +80,7 @@ func (e *env) tellResult(r *projections.Result) error {
 		e.printf("\n")
 	}
 	for _, m := range r.Missing {
-		e.printf("left out: %d %s\n", m.Count, m.What)
+		e.printf("left out: %s: %d\n", m.What, m.Count)
 	}
 	for _, n := range r.Notes {
 		e.printf("%s\n", n)
