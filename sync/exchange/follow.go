@@ -126,16 +126,44 @@ func (f *follower) check(ctx context.Context) error {
 	if f.at.Epoch != epoch {
 		return f.restart(epoch, "it is another exchange than the one read before")
 	}
-	m, ok, err := f.x.get(ctx, getRequest{Seq: f.at.Seq})
-	switch {
+	switch odd, err := f.x.differs(ctx, f.at); {
 	case err != nil:
 		return err
-	case !ok:
-		return f.restart(epoch, fmt.Sprintf("it has no message %d any more", f.at.Seq))
-	case m.Hash != f.at.Hash:
-		return f.restart(epoch, fmt.Sprintf("its message %d is another one than was read", f.at.Seq))
+	case odd != "":
+		return f.restart(epoch, odd)
 	}
 	return nil
+}
+
+// differs says in words how the exchange's message at a cursor is not the one
+// that was read; nothing where it is.
+func (x *Exchange) differs(ctx context.Context, at Cursor) (string, error) {
+	m, ok, err := x.get(ctx, getRequest{Seq: at.Seq})
+	switch {
+	case err != nil:
+		return "", err
+	case !ok:
+		return fmt.Sprintf("it has no message %d any more", at.Seq), nil
+	case m.Hash != at.Hash:
+		return fmt.Sprintf("its message %d is another one than was read", at.Seq), nil
+	}
+	return "", nil
+}
+
+// Holds reports whether the exchange still has the message that a cursor names,
+// in the epoch that was last seen. A cursor at nothing is held by every exchange.
+func (x *Exchange) Holds(ctx context.Context, at Cursor) (bool, error) {
+	if at.Seq == 0 {
+		return true, nil
+	}
+	if at.Epoch != x.Epoch() {
+		return false, nil
+	}
+	odd, err := x.differs(ctx, at)
+	if err != nil {
+		return false, fmt.Errorf("look for message %d of the exchange: %w", at.Seq, err)
+	}
+	return odd == "", nil
 }
 
 func (f *follower) restart(epoch, why string) error {

@@ -98,7 +98,9 @@ func (m *meeting) meet(ctx context.Context) error {
 	for begun := time.Now(); ; {
 		s := m.x.State(ctx)
 		if s.Connected && s.Epoch != "" && s.Answers {
-			return m.begin(ctx, s)
+			if began, err := m.begin(ctx, s); began || err != nil {
+				return err
+			}
 		}
 		if m.o.Once && time.Since(begun) > m.o.Patience {
 			return fmt.Errorf("meet the exchange: %w", errors.Join(exchange.ErrOffline, s.Problem))
@@ -111,10 +113,21 @@ func (m *meeting) meet(ctx context.Context) error {
 	}
 }
 
-func (m *meeting) begin(ctx context.Context, s exchange.State) error {
-	cursor, err := m.b.Meet(replicate.State{Epoch: s.Epoch, Last: s.LastSeq, Holes: s.Holes}, m.now())
+// begin meets an exchange that answers, unless it stops answering meanwhile.
+// Whether it still has the message that was read last is asked before anything is
+// believed of it (F20).
+func (m *meeting) begin(ctx context.Context, s exchange.State) (began bool, err error) {
+	at, err := m.b.Cursor(s.Epoch)
 	if err != nil {
-		return err
+		return false, err
+	}
+	holds, err := m.x.Holds(ctx, exchange.Cursor{Epoch: at.Epoch, Seq: at.Message, Hash: at.Hash})
+	if err != nil {
+		return false, nil // the next look says what is wrong
+	}
+	cursor, err := m.b.Meet(replicate.State{Epoch: s.Epoch, Last: s.LastSeq, Holes: s.Holes, Lost: !holds}, m.now())
+	if err != nil {
+		return false, err
 	}
 	m.at.Up = true
 	if m.follower == nil || cursor.Message != m.read || s.Epoch != m.epoch {
@@ -122,7 +135,7 @@ func (m *meeting) begin(ctx context.Context, s exchange.State) error {
 		m.read, m.epoch = cursor.Message, s.Epoch
 		m.follower = follow(ctx, m.x, exchange.Cursor{Epoch: cursor.Epoch, Seq: cursor.Message, Hash: cursor.Hash})
 	}
-	return nil
+	return true, nil
 }
 
 // turn does one thing: what is to be done before what is to be waited for, but a
