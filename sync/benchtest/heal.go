@@ -17,7 +17,7 @@ import (
 // checks that nothing is lost anywhere (P4), that all know that (P9), and that
 // an exchange alone, and a stick alone, would fill a new bench (P8).
 func (w *World) Heal() error {
-	w.faults = faults{}
+	w.faults, w.healing = faults{}, true
 	for _, l := range w.Laptops {
 		l.trap.sprung()
 	}
@@ -185,7 +185,7 @@ func (w *World) check(want map[events.Hash]bool) error {
 
 // add adds what an exchange has to a set of events.
 func (w *World) add(set map[events.Hash]bool, x *Model) {
-	for _, m := range x.Messages {
+	for _, m := range x.Readable() {
 		if o, err := w.open(m.Payload); err == nil {
 			for _, e := range eventsOf(o) {
 				set[e.Hash] = true

@@ -3,7 +3,9 @@ package benchtest
 import (
 	"cmp"
 	"crypto/sha256"
+	"encoding/binary"
 	"fmt"
+	"hash/fnv"
 	"maps"
 	"slices"
 
@@ -75,6 +77,27 @@ func (m *Model) From(number uint64) (replicate.Message, bool) {
 		}
 	}
 	return replicate.Message{}, false
+}
+
+// Readable are the messages that can be given.
+func (m *Model) Readable() []replicate.Message {
+	return slices.DeleteFunc(slices.Clone(m.Messages), func(msg replicate.Message) bool { return m.bad[msg.Number] })
+}
+
+// Lacking are how many messages up to the last can't be given, and a hash of their
+// numbers, as package exchange makes it.
+func (m *Model) Lacking() (count, sum uint64) {
+	h := fnv.New64a()
+	for n := uint64(1); n <= m.last; n++ {
+		if msg, ok := m.From(n); !ok || msg.Number != n {
+			count++
+			h.Write(binary.BigEndian.AppendUint64(nil, n))
+		}
+	}
+	if count > 0 {
+		sum = h.Sum64()
+	}
+	return count, sum
 }
 
 // Holds reports whether the message that a cursor names is there.

@@ -38,6 +38,7 @@ var bugs = []string{
 	"a busy log stops reading",
 	"a number proves a retired bench's events",
 	"the tail of a branch waits for ever",
+	"a message that went bad is passed over",
 }
 
 // mostSeeds is within how many worlds a planted bug must show.

@@ -231,8 +231,7 @@ func (w *World) failExchange(*Laptop) (bool, error) {
 		}
 	case w.happens(f.lose) && len(x.Messages) > 0:
 		i := w.rng.IntN(len(x.Messages))
-		w.tell("exchange %s loses message %d", x.Epoch, x.Messages[i].Number)
-		x.Lose(i)
+		w.lose(x, i)
 	case w.happens(f.garbage):
 		w.litter(x)
 		return true, nil
@@ -247,6 +246,24 @@ func (w *World) failExchange(*Laptop) (bool, error) {
 		}
 	}
 	return true, nil
+}
+
+// lose lets a message go, in one of the ways in which a disk does that.
+func (w *World) lose(x *Model, i int) {
+	number := x.Messages[i].Number
+	switch w.rng.IntN(4) {
+	case 0:
+		w.tell("exchange %s loses message %d and all behind it", x.Epoch, number)
+		x.Cut(i)
+	case 1:
+		if _, lacking := x.Lacking(); lacking == 0 { // see Model.Lose
+			w.tell("exchange %s loses message %d", x.Epoch, number)
+			x.Lose(i)
+		}
+	default:
+		w.tell("message %d of exchange %s goes bad", number, x.Epoch)
+		x.Spoil(i)
+	}
 }
 
 // litter puts something on a feed that is no part of it.

@@ -25,19 +25,20 @@ type World struct {
 	Laptops   []*Laptop
 	Exchanges []*Model
 
-	seed   uint64
-	rng    *rand.Rand
-	faults faults
-	shop   shop
-	book   registry
-	sticks [][]byte
-	thief  *thief
-	folder string // of the witnesses; empty where there are none
-	steps  int
-	asks   bool  // benches ask whether an exchange has what they read before they meet it
-	broken error // what was seen to be wrong where nothing can be returned
-	empty  int   // benches that were filled from nothing
-	trace  interface {
+	seed    uint64
+	rng     *rand.Rand
+	faults  faults
+	shop    shop
+	book    registry
+	sticks  [][]byte
+	thief   *thief
+	folder  string // of the witnesses; empty where there are none
+	steps   int
+	healing bool  // all is mended and everybody meets
+	asks    bool  // benches ask whether an exchange has what they read before they meet it
+	broken  error // what was seen to be wrong where nothing can be returned
+	empty   int   // benches that were filled from nothing
+	trace   interface {
 		io.Writer
 		Sum64() uint64
 	}
@@ -106,6 +107,9 @@ func (w *World) write(l *Laptop, drafts ...events.Draft) error {
 
 // meet lets a laptop begin with an exchange, or begin anew.
 func (w *World) meet(l *Laptop, x *Model) error {
+	if err := w.survey(l, x); err != nil {
+		return err
+	}
 	cursor, err := l.Bench.Cursor(x.Epoch)
 	if err != nil {
 		return err
@@ -128,6 +132,17 @@ func (w *World) meet(l *Laptop, x *Model) error {
 		l.next = 1 // a reader finds out by itself, and begins anew
 	}
 	return nil
+}
+
+// survey lets a laptop look which messages an exchange lacks, or not this time.
+// When all heals, it does: that is a day later.
+func (w *World) survey(l *Laptop, x *Model) error {
+	if !w.healing && w.rng.IntN(4) > 0 {
+		return nil
+	}
+	count, sum := x.Lacking()
+	w.tell("%s finds that exchange %s lacks %d messages", l.Name, x.Epoch, count)
+	return l.Bench.Surveyed(x.Epoch, sum, l.clock)
 }
 
 // part cuts a laptop off its exchange.

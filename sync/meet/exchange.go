@@ -20,6 +20,9 @@ type Options struct {
 	Told func(Progress)
 	// Changed gives a channel that is closed when the log grows; see eventlog.
 	Changed func() <-chan struct{}
+	// Survey is after what time it is looked at anew which messages the exchange can
+	// give; zero is a day.
+	Survey time.Duration
 	// Patience is how long Once waits for an exchange that does not answer; zero
 	// is a minute.
 	Patience time.Duration
@@ -47,7 +50,8 @@ type meeting struct {
 	at       Progress
 	read     uint64
 	epoch    string
-	changed  <-chan struct{} // closed when the log grew since it was looked at
+	changed  <-chan struct{}  // closed when the log grew since it was looked at
+	survey   <-chan time.Time // when the next survey is due
 	follower *follower
 }
 
@@ -59,6 +63,9 @@ const lookAgain = 500 * time.Millisecond
 func Exchange(ctx context.Context, b *replicate.Bench, x *exchange.Exchange, o Options) (Progress, error) {
 	if o.Patience == 0 {
 		o.Patience = time.Minute
+	}
+	if o.Survey == 0 {
+		o.Survey = 24 * time.Hour
 	}
 	m := &meeting{o: o, b: b, x: x, began: time.Now()}
 	defer func() { m.follower.stop() }()
@@ -117,6 +124,9 @@ func (m *meeting) meet(ctx context.Context) error {
 // Whether it still has the message that was read last is asked before anything is
 // believed of it (F20).
 func (m *meeting) begin(ctx context.Context, s exchange.State) (began bool, err error) {
+	if err := m.surveyed(ctx, s.Epoch); err != nil {
+		return false, err
+	}
 	at, err := m.b.Cursor(s.Epoch)
 	if err != nil {
 		return false, err
@@ -159,6 +169,9 @@ func (m *meeting) turn(ctx context.Context) error {
 		return m.grew()
 	case <-wake:
 		return m.b.Tick(m.now())
+	case <-m.survey:
+		m.at.Up = false // it is met anew, with a survey
+		return nil
 	case err := <-m.follower.ended:
 		return err
 	case <-ctx.Done():

@@ -2,15 +2,18 @@ package meet_test
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"flag"
 	"fmt"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"oldhand/events"
 	"oldhand/sync/benchtest"
+	"oldhand/sync/exchange"
 	"oldhand/sync/replicate"
 	"oldhand/sync/segment"
 
@@ -35,6 +38,7 @@ func TestTheModelAnswersAsAHostDoes_F16_F19_F20_F21(t *testing.T) {
 			"race":         p.race,
 			"last":         p.last,
 			"read":         p.read,
+			"survey":       p.survey,
 			"fail":         p.fail,
 			"":             func(t *rapid.T) { p.sameState(t) },
 		})
@@ -207,6 +211,17 @@ func (p *pair) sameMessage(t *rapid.T, what string, m, h replicate.Message) {
 	if !bytes.Equal(m.Payload, h.Payload) {
 		t.Fatalf("%s: the model has %.40q, the host %.40q", what, m.Payload, h.Payload)
 	}
+}
+
+// survey goes through the numbers.
+func (p *pair) survey(t *rapid.T) {
+	var m exchange.Lacking
+	m.Count, m.Sum = p.model.Lacking()
+	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+	defer cancel()
+	h, err := p.host.conns[anyBench(t)].Survey(ctx)
+	must(t, err)
+	same(t, "what is lacking", m, h)
 }
 
 // read follows from where a bench stands, or from somewhere else. A mark goes in

@@ -56,6 +56,7 @@
 //	t epoch feed(48)     -> message(8) seq(8) hash(32)    the last message of a feed there
 //	h feed(48)           -> a signed head that goes further than what is here (P9)
 //	q digest(16)         -> why, message, words, the segment   kept aside
+//	s epoch              -> hash(8) time(8)               which messages an exchange lacked, and when that was looked at
 //	r                    -> 1                             something that had no room is to be read again
 //
 // The letters k and p are package meet's.
@@ -71,7 +72,6 @@
 // is. A branch of a bench that was taken before the bench was known to be
 // retired stays in the log.
 //
-// That an exchange lost messages is seen by their number. One that was put back
-// to a copy and lost as many others since looks the same to a bench that read
-// only what both have.
+// That an exchange lost messages is seen at once where their number says so, and
+// otherwise when its numbers are next gone through (Surveyed).
 package replicate

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
+	"time"
 
 	"oldhand/events"
 	"oldhand/sync/replicate/planted"
@@ -34,6 +35,28 @@ func readCursor(k, v []byte) (c Cursor, err error) {
 	c.Epoch, c.Message, c.Holes = string(k[1:]), binary.BigEndian.Uint64(v), binary.BigEndian.Uint64(v[8+len(c.Hash):])
 	copy(c.Hash[:], v[8:])
 	return c, nil
+}
+
+// survey is which messages an exchange lacked, by a hash of their numbers, and
+// when that was looked at.
+type survey struct {
+	Sum uint64
+	At  time.Time
+}
+
+func surveyKey(epoch string) []byte { return append([]byte{'s'}, epoch...) }
+
+func (s survey) mark(epoch string) Mark {
+	v := binary.BigEndian.AppendUint64(nil, s.Sum)
+	return Mark{surveyKey(epoch), binary.BigEndian.AppendUint64(v, uint64(s.At.Unix()))}
+}
+
+func readSurvey(v []byte) (s survey, err error) {
+	if len(v) != 16 {
+		return s, errMark
+	}
+	s.Sum, s.At = binary.BigEndian.Uint64(v), time.Unix(int64(binary.BigEndian.Uint64(v[8:])), 0)
+	return s, nil
 }
 
 // cursorPrefix is where the cursor of one epoch stands, and those of others whose
