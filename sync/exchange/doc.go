@@ -114,8 +114,8 @@
 //
 // It does not see that the exchange keeps something back: only a head that
 // came another way shows that. It does not notice damage inside the stored
-// stream, except as a hole in its numbers, which is warned of; the chain of
-// each feed shows what is missing. It does not hide who comes, when, and how
+// stream, except as a hole in its numbers: a reader that comes by is warned, and
+// a Survey finds it. It does not hide who comes, when, and how
 // much is exchanged. A host that holds nothing yet takes one message on a full
 // disk, since the server counts from there. A cluster's servers can lose what
 // was acknowledged if all lose power at once; any bench fills it again.
