@@ -137,7 +137,7 @@ func (w *World) levelHolds(l *Laptop) error {
 	if err != nil {
 		return err
 	}
-	for _, m := range l.at.Messages {
+	for _, m := range l.at.Readable() {
 		o, err := w.open(m.Payload)
 		if err != nil {
 			continue

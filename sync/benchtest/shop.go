@@ -204,7 +204,8 @@ func (w *World) rekey(at *Laptop) error {
 }
 
 // share gives every key there is to every bench at work and admits again those
-// whose admission may have been lost, as an owner does whom a page tells.
+// whose admission may have been lost, as an owner does whom a page tells. A key
+// that no owner can open any more is followed by another.
 func (w *World) share(at *Laptop) error {
 	r := at.Bench.Inbox.Roster()
 	var bodies []events.Body
@@ -220,6 +221,13 @@ func (w *World) share(at *Laptop) error {
 		bodies, readers = append(bodies, admitted), append(readers, l.ID)
 	}
 	owners, _ := r.Keys(w.shop.owner)
+	if _, ok := owners.Sealing(); !ok { // all that had it were put back or retired
+		if err := w.rekey(at); err != nil {
+			return err
+		}
+		r = at.Bench.Inbox.Roster()
+		owners, _ = r.Keys(w.shop.owner)
+	}
 	for _, ring := range []roster.Ring{owners, at.Bench.Inbox.Ring()} {
 		sets, err := r.Share(w.shop.owner, ring, append(readers, w.shop.ownerID)...)
 		if err != nil {

@@ -55,6 +55,9 @@ func (w *World) harm(b []byte) []byte {
 
 // stick is a bundle of all that a laptop can seal; none where it has no key.
 func (w *World) stick(l *Laptop, skip func(int) bool) ([]byte, error) {
+	if err := w.sayAgain(l); err != nil {
+		return nil, err
+	}
 	key, ok := l.Bench.Inbox.Ring().Sealing()
 	if !ok {
 		return nil, nil
@@ -103,6 +106,9 @@ func (w *World) plug(l *Laptop, stick []byte) error {
 			return ourError{err}
 		}
 		w.tell("%s takes %d events of %s/%d, had %v, aside %d", l.Name, came.Took, came.Place.Feed.Short(), came.Place.Last, came.Had, came.Aside)
+		if w.Log != nil && came.Words != "" {
+			w.Log("    " + came.Words)
+		}
 		if err := w.inspect(l); err != nil {
 			return ourError{err}
 		}

@@ -107,6 +107,9 @@ func (w *World) write(l *Laptop, drafts ...events.Draft) error {
 
 // meet lets a laptop begin with an exchange, or begin anew.
 func (w *World) meet(l *Laptop, x *Model) error {
+	if err := w.sayAgain(l); err != nil {
+		return err
+	}
 	if err := w.survey(l, x); err != nil {
 		return err
 	}
@@ -132,6 +135,17 @@ func (w *World) meet(l *Laptop, x *Model) error {
 		l.next = 1 // a reader finds out by itself, and begins anew
 	}
 	return nil
+}
+
+// sayAgain lets a laptop write down what an owner said where it has that only in
+// what it keeps aside. One that was retired writes nothing.
+func (w *World) sayAgain(l *Laptop) error {
+	said, err := l.Bench.Inbox.Unsaid()
+	if b, _ := l.Bench.Inbox.Roster().Bench(l.ID); err != nil || len(said) == 0 || b.Retired || l.retired {
+		return err
+	}
+	w.tell("%s says %d of the owner's words again", l.Name, len(said))
+	return w.decide(l, said...)
 }
 
 // survey lets a laptop look which messages an exchange lacks, or not this time.

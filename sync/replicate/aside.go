@@ -125,17 +125,26 @@ const mostBranch = 1 << 16
 
 func (in *Inbox) loadAside() error {
 	in.aside = aside{rows: map[[16]byte]Aside{}, said: map[[16]byte][]events.Event{}, branch: map[events.Hash]bool{}}
-	return in.log.Marks([]byte{'q'}, func(k, v []byte) error {
-		a, err := readAside(k, v)
+	heard := map[[16]byte]bool{}
+	for again := true; again; { // a key that opens one may stand in another
+		again = false
+		err := in.log.Marks([]byte{'q'}, func(k, v []byte) error {
+			a, err := readAside(k, v)
+			if err != nil || heard[a.Digest] {
+				return err
+			}
+			in.aside.note(a)
+			if o, err := in.open(a.Bytes); err == nil {
+				heard[a.Digest] = true
+				again = in.learn(in.aside.hold(a, o)) || again
+			}
+			return nil
+		})
 		if err != nil {
 			return err
 		}
-		in.aside.note(a)
-		if o, err := in.open(a.Bytes); err == nil {
-			in.learn(in.aside.hold(a, o))
-		}
-		return nil
-	})
+	}
+	return nil
 }
 
 func (s *aside) note(a Aside) {

@@ -69,7 +69,8 @@
 // first stands in the log; the other is kept aside, whole, as proof. What is
 // aside is not given to an exchange by those who keep it aside: a branch, or the
 // end of a feed whose beginning is lost, that no log has any more stays where it
-// is. A branch of a bench that was taken before the bench was known to be
+// is. Of an owner's word that is so kept, Unsaid tells whoever runs the bench, who
+// writes it into the log again. A branch of a bench that was taken before the bench was known to be
 // retired stays in the log.
 //
 // That an exchange lost messages is seen at once where their number says so, and

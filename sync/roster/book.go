@@ -72,6 +72,22 @@ func (b *Book) Roster() Roster {
 	return b.roster
 }
 
+// Beyond gives what owners said in this book that another one does not have, in
+// the order of their events.
+func (b *Book) Beyond(other *Book) (said []events.Body) {
+	var list []*claim
+	for key, c := range b.claims {
+		if other.claims[key] == nil && slices.Contains(b.accepted, c) {
+			list = append(list, c)
+		}
+	}
+	slices.SortFunc(list, func(c, d *claim) int { return c.carrier.compare(d.carrier) })
+	for _, c := range list {
+		said = append(said, c.body)
+	}
+	return said
+}
+
 func (b *Book) take(key claimKey, c *claim) bool {
 	if old := b.claims[key]; old != nil {
 		if c.carrier.compare(old.carrier) >= 0 {

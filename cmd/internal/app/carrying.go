@@ -45,6 +45,9 @@ func (s *Shop) WriteBundle(path string, what Carry) (c Carried, err error) {
 	if !ok {
 		return c, ErrNoShopKey
 	}
+	if err := s.sayAgain(b); err != nil {
+		return c, err
+	}
 	had, err := s.had(b, what.Since)
 	if err != nil {
 		return c, err

@@ -136,6 +136,21 @@ func (s *Shop) state(bodies ...events.Body) error {
 	})
 }
 
+// sayAgain writes down what an owner said where that is here only in what is kept
+// aside, so that it goes to the others too.
+func (s *Shop) sayAgain(b *replicate.Bench) error {
+	said, err := b.Inbox.Unsaid()
+	if err != nil || len(said) == 0 {
+		return err
+	}
+	if err := s.state(said...); errors.Is(err, eventlog.ErrReadOnly) {
+		return nil // a bench that was retired says nothing more
+	} else if err != nil {
+		return err
+	}
+	return b.Grew(0)
+}
+
 func (s *Shop) ownerKey() (events.BenchKey, error) {
 	seed, err := os.ReadFile(filepath.Join(s.Dir, "keys", "owner.key"))
 	if err != nil {
@@ -198,6 +213,9 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	}
 	if _, ok := b.Inbox.Ring().Sealing(); !ok {
 		return m, ErrNoShopKey
+	}
+	if err := s.sayAgain(b); err != nil {
+		return m, err
 	}
 	here, told, done := l.watch(ctx, told)
 	defer done()
