@@ -49,6 +49,9 @@ func (b *beside) setUp(dir string, o Options, note func(string)) {
 // inFolder opens the folder, lets fn work and closes it.
 func (b *beside) inFolder(fn func(*Shop) error) error {
 	s, err := Open(b.dir, b.opt)
+	if errors.Is(err, eventlog.ErrInUse) && b.opt.Kept != nil && b.opt.Kept() {
+		return ErrLeftOpen
+	}
 	if err != nil {
 		return err
 	}

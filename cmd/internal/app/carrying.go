@@ -34,6 +34,8 @@ type Carry struct {
 // names all go in, also into one that is to be short: who has the older bundle
 // may have had it without names.
 func (s *Shop) WriteBundle(path string, what Carry) (c Carried, err error) {
+	s.meeting.Lock()
+	defer s.meeting.Unlock()
 	if err := s.ensureKey(); err != nil {
 		return c, err
 	}
@@ -156,6 +158,8 @@ func keysOf(b *replicate.Bench) bundle.Keys {
 
 // ReadBundle takes in what a file holds.
 func (s *Shop) ReadBundle(path string) (m Met, err error) {
+	s.meeting.Lock()
+	defer s.meeting.Unlock()
 	f, err := os.Open(path)
 	if err != nil {
 		return m, err

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"oldhand/events"
@@ -36,6 +37,8 @@ type Shop struct {
 
 	noViews bool // what follows from the events is not needed
 	answers *projections.Answers
+	meeting *sync.Mutex // held while something is exchanged; lent shops share it
+	lent    bool
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
@@ -53,7 +56,9 @@ type Options struct {
 	Wait     time.Duration     // for another program to leave the folder
 	Stop     <-chan struct{}   // ends that waiting; nil for never
 	Ballast  bool
-	Around   Looker // for exchanges on the local network; nil to look nowhere
+	Around   Looker      // for exchanges on the local network; nil to look nowhere
+	In       *Shop       // lent by the process that has the folder open; nil to open it
+	Kept     func() bool // whether another process keeps the folder, so that waiting is of no use
 
 	EventsOnly bool // only the events are looked at, as an export does
 	Bulk       bool // very much is to be taken in
@@ -239,7 +244,12 @@ func writeWhole(path string, b []byte) error {
 }
 
 // Open opens a data folder.
-func Open(dir string, o Options) (*Shop, error) { return open(dir, o, false) }
+func Open(dir string, o Options) (*Shop, error) {
+	if o.In != nil && o.In.isFolder(dir) {
+		return o.In.Lend(), nil
+	}
+	return open(dir, o, false)
+}
 
 func open(dir string, o Options, create bool) (*Shop, error) {
 	card, err := readCard(dir)
@@ -259,7 +269,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, meeting: &sync.Mutex{}}
 	if err := s.freshViews(); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}
@@ -346,7 +356,7 @@ func openWaiting(lo eventlog.Options, o Options) (*eventlog.Log, error) {
 	begun, told := time.Now(), false
 	for {
 		log, err := eventlog.Open(lo)
-		if !errors.Is(err, eventlog.ErrInUse) || time.Since(begun) > o.Wait {
+		if !errors.Is(err, eventlog.ErrInUse) || time.Since(begun) > o.Wait || o.Kept != nil && o.Kept() {
 			return log, err
 		}
 		if !told && time.Since(begun) > sayWaiting && o.Warn != nil {
@@ -377,5 +387,10 @@ func (s *Shop) freshViews() error {
 	return projections.RebuildStore(s.Log)
 }
 
-// Close closes the folder.
-func (s *Shop) Close() error { return s.Log.Close() }
+// Close closes the folder, unless it is lent.
+func (s *Shop) Close() error {
+	if s.lent {
+		return nil
+	}
+	return s.Log.Close()
+}

@@ -204,6 +204,8 @@ func (l Leave) watch(ctx context.Context, told func(meet.Progress)) (context.Con
 
 // Meet meets an exchange until all is exchanged, or it is time to leave.
 func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Progress)) (m Met, err error) {
+	s.meeting.Lock()
+	defer s.meeting.Unlock()
 	if err := s.ensureKey(); err != nil {
 		return m, err
 	}

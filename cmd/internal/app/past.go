@@ -138,6 +138,19 @@ func (s *Shop) Past(query string, limit int) (Past, error) {
 	return p, err
 }
 
+// PastOf is the whole past of the one unit that was named.
+func (s *Shop) PastOf(typed string) (u PastUnit, err error) {
+	err = s.view(func(v *eventlog.View) error {
+		h, err := Resolve(v, typed)
+		if err != nil {
+			return err
+		}
+		u, err = pastOf(v, h)
+		return err
+	})
+	return u, err
+}
+
 // opener reads what is known of a customer.
 type opener interface {
 	projections.Reader

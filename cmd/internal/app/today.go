@@ -26,20 +26,107 @@ type TodaysUnit struct {
 	Waiting   *string `json:"waiting_for"`
 	WaitDays  *int    `json:"waiting_days,omitempty"`
 	Complaint string  `json:"complaint,omitempty"`
-	Last      string  `json:"last"` // the last thing that was recorded of it
+	Last      string  `json:"last"`            // the last thing that was recorded of it
+	Bench     string  `json:"bench,omitempty"` // on which that was
+	Usual     *Usual  `json:"usual,omitempty"` // how that compares; null where nothing is known to compare with
 }
+
+// Usual is how the days a unit stands here compare with what its kind took.
+type Usual struct {
+	Group  string   `json:"group"` // whose visits: of its model, or "all" where those are too few
+	Visits int      `json:"visits"`
+	Longer float64  `json:"longer_than"` // share of visits that had ended by this day
+	Median *float64 `json:"median"`
+	P90    *float64 `json:"p90"`
+}
+
+// fewestToCompare is of how many visits a model's own turnaround is taken for
+// what is usual; those of all models are taken below it. Our choice, no source.
+const fewestToCompare = 10
 
 // Today lists the units that stand on a bench, longest first.
 func (s *Shop) Today() (Today, error) {
 	day := s.today()
 	t := Today{AsOf: day.String(), Units: []TodaysUnit{}}
-	err := s.view(func(v *eventlog.View) error {
+	r, err := s.Roster()
+	if err != nil {
+		return t, err
+	}
+	usual, err := s.usual()
+	if err != nil {
+		return t, err
+	}
+	names := benchNames(r)
+	err = s.view(func(v *eventlog.View) error {
 		return projections.EachOpen(v, func(h *projections.History) (bool, error) {
-			t.Units = append(t.Units, todaysUnit(h, day))
-			return true, nil
+			u := todaysUnit(h, day)
+			u.Usual = usual.of(h, u.Days)
+			bench, err := lastBench(v, h)
+			u.Bench = names(bench)
+			t.Units = append(t.Units, u)
+			return true, err
 		})
 	})
 	return t, err
+}
+
+// lastBench is where the last thing of a visit that is open was recorded.
+func lastBench(r projections.Reader, h *projections.History) (bench events.BenchID, err error) {
+	byID, err := unitEvents(r, h)
+	if err != nil {
+		return bench, err
+	}
+	entries := h.OpenVisit().Entries
+	last := entries[0].Shown
+	for _, e := range entries {
+		if e.Shown.Compare(last) > 0 {
+			last = e.Shown
+		}
+	}
+	return byID[last].Feed.Bench, nil
+}
+
+// turnarounds are how long visits took, by the key of maker and model; "" is all
+// of them.
+type turnarounds map[string]projections.TurnaroundRow
+
+func (s *Shop) usual() (turnarounds, error) {
+	by := turnarounds{}
+	for _, grouping := range []string{"all", "model"} {
+		res, err := s.Ask(Asking{Question: "turnaround", By: grouping})
+		if err != nil {
+			return nil, err
+		}
+		for _, row := range res.Rows {
+			if r, ok := row.(projections.TurnaroundRow); ok && grouping == "all" {
+				by[""] = r
+			} else if ok && r.Group != "" {
+				by[events.Key(r.Group)] = r
+			}
+		}
+	}
+	return by, nil
+}
+
+// of compares a unit's days with the visits of its model, or with all where
+// those are few.
+func (t turnarounds) of(h *projections.History, days *int) *Usual {
+	if days == nil {
+		return nil
+	}
+	row, ok := t[events.Key(nameOf(h.Maker, h.Model))]
+	if !ok || h.Model == "" || row.Closed < fewestToCompare {
+		if row = t[""]; row.Closed < fewestToCompare {
+			return nil
+		}
+	}
+	u := &Usual{Group: row.Group, Visits: row.Visits, Median: row.Median, P90: row.P90}
+	for _, step := range row.Steps {
+		if step[0] <= float64(*days) {
+			u.Longer = 1 - step[1]
+		}
+	}
+	return u
 }
 
 func todaysUnit(h *projections.History, day events.Day) TodaysUnit {

@@ -13,7 +13,8 @@ import (
 func (e *env) demo() *cobra.Command {
 	var units int
 	var seed uint64
-	c := &cobra.Command{Use: "demo", Short: "make an invented shop to try everything on", Args: args(0, 0, "")}
+	var page, noPage bool
+	c := ownProcess(&cobra.Command{Use: "demo", Short: "make an invented shop to try everything on", Args: args(0, 0, "")}, "it makes a folder of its own")
 	c.RunE = func(*cobra.Command, []string) error {
 		dir := e.shop
 		if dir == "" {
@@ -34,9 +35,18 @@ func (e *env) demo() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return e.answer(res, func() { e.tellDemo(res) })
+		if err := e.answer(res, func() { e.tellDemo(res) }); err != nil || noPage || !page && !e.looks.terminal {
+			return err
+		}
+		ctx, stop := e.untilStopped()
+		defer stop()
+		e.opt.Bulk = false
+		e.printf("\n")
+		return e.servePage(ctx, dir, "", false, false)
 	}
 	c.Flags().IntVar(&units, "units", 2000, "how many `units` the shop has seen")
+	c.Flags().BoolVar(&page, "page", false, "show its page, as is done in a terminal in any case")
+	c.Flags().BoolVar(&noPage, "no-page", false, "do not show its page")
 	c.Flags().Uint64Var(&seed, "seed", 1, "the `number` that the shop is made from: the same number, the same shop")
 	return c
 }

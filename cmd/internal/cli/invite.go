@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/qr"
@@ -54,8 +53,7 @@ func (e *env) invite() *cobra.Command {
 // ground says whether and for what ground a code is drawn on standard output. A
 // terminal that takes colours gets them, for then nobody need know its ground.
 func (e *env) ground(wanted string) (on qr.Ground, draw bool, err error) {
-	f, ok := e.out.(*os.File)
-	terminal := ok && isTerminal(f) && os.Getenv("TERM") != "dumb"
+	terminal := e.looks.terminal
 	switch {
 	case wanted != "" && e.json:
 		return on, false, &usage{errors.New("--qr draws, which JSON can't; name a file with --png or --svg")}
@@ -65,7 +63,7 @@ func (e *env) ground(wanted string) (on qr.Ground, draw bool, err error) {
 		return qr.OnLight, true, nil
 	case wanted != "" && wanted != auto:
 		return on, false, &usage{fmt.Errorf("--qr=%s: there are auto, dark and light", wanted)}
-	case terminal && os.Getenv("NO_COLOR") == "":
+	case terminal && !e.looks.plain:
 		return qr.OnColours, !e.json, nil
 	}
 	return qr.OnDark, !e.json && (terminal || wanted != ""), nil

@@ -104,7 +104,7 @@ func (e *env) importCmd() *cobra.Command {
 		Long: "Read a file in: an old job book (CSV), repair data in the Open Repair Data Standard\n(--format ords), or an export of this program. A book's columns, dates and amounts are\nread by a mapping that is shown, kept beside the file, and taken with --map if it is edited.\nWhat is here already is not taken again."}
 	c.Flags().StringVar(&e.by, "by", "", "the `technician`, where the book names none")
 	c.RunE = func(_ *cobra.Command, a []string) error {
-		in.path = a[0]
+		in.path, in.mapping = e.path(a[0]), e.path(in.mapping)
 		return e.runImport(in)
 	}
 	f := c.Flags()
@@ -357,6 +357,7 @@ func (e *env) export() *cobra.Command {
 // toFile writes to a file that is there whole or not at all, or to standard
 // output.
 func (e *env) toFile(path string, write func(io.Writer) (string, error)) error {
+	path = e.path(path)
 	if path == "" {
 		_, err := write(e.out)
 		return err
@@ -390,9 +391,6 @@ func writeThrough(path string, write func(io.Writer) (string, error)) error {
 	return errors.Join(err, f.Close())
 }
 
-// errNotSound is returned when a check finds what it looked for.
-var errNotSound = errors.New("the check found damage")
-
 func (e *env) verify() *cobra.Command {
 	return &cobra.Command{Use: "verify", Short: "check every chain and everything that follows from it", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
 		return e.read(func(s *app.Shop) error {
@@ -413,7 +411,7 @@ func (e *env) verify() *cobra.Command {
 				}
 			})
 			if err == nil && !res.OK {
-				err = fmt.Errorf("%w: %s", errNotSound, res.Wrong)
+				err = fmt.Errorf("%w: %s", app.ErrNotSound, res.Wrong)
 			}
 			return err
 		})

@@ -13,9 +13,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events/eventlog"
 	"oldhand/sync/nearby"
 
 	"github.com/spf13/cobra"
@@ -30,6 +33,27 @@ type env struct {
 	json     bool
 	at, by   string
 	opt      app.Options // zero but in tests
+
+	typed []string        // the command line
+	ctx   context.Context // ends when the person stops the command
+	from  string          // the folder that was typed in; empty for this process's
+	looks looks
+	page  pageOf // of the process that serves the folder; nil elsewhere
+}
+
+// looks is what is known of where the answer is shown.
+type looks struct{ terminal, plain bool }
+
+func looksOf(out io.Writer) looks {
+	f, ok := out.(*os.File)
+	return looks{ok && isTerminal(f) && !isNull(f) && os.Getenv("TERM") != "dumb", os.Getenv("NO_COLOR") != ""}
+}
+
+// isNull reports whether what is printed is thrown away.
+func isNull(f *os.File) bool {
+	a, errA := f.Stat()
+	b, errB := os.Stat(os.DevNull)
+	return errA == nil && errB == nil && os.SameFile(a, b)
 }
 
 // Main runs a command line and gives the exit code.
@@ -39,14 +63,19 @@ func Main(args []string, in io.Reader, out, errOut io.Writer) int {
 
 // Run is Main with options for the folder.
 func Run(args []string, in io.Reader, out, errOut io.Writer, opt app.Options) int {
-	e := &env{in: in, out: out, err: errOut, opt: opt}
+	e := &env{in: in, out: out, err: errOut, opt: opt, ctx: context.Background(), looks: looksOf(out)}
+	return e.run(args)
+}
+
+func (e *env) run(args []string) int {
 	e.opt.Warn = func(text string) { e.note(text) }
 	root := e.root()
 	root.SetArgs(args)
-	root.SetIn(in)
-	root.SetOut(out)
-	root.SetErr(errOut)
-	return e.tell(root.ExecuteContext(context.Background()))
+	root.SetIn(e.in)
+	root.SetOut(e.out)
+	root.SetErr(e.err)
+	root.PersistentPreRunE = e.pass(args)
+	return e.tell(root.ExecuteContext(e.ctx))
 }
 
 const longHelp = `oldhand remembers every set that crosses a repair shop's benches: what came in,
@@ -83,7 +112,16 @@ func (e *env) root() *cobra.Command {
 	e.addAsk(root)
 	e.addSync(root)
 	e.addKeep(root)
+	group(root, "ask", e.serve())
 	return root
+}
+
+// path is a file that was typed, seen from the folder it was typed in.
+func (e *env) path(typed string) string {
+	if e.from == "" || typed == "" || filepath.IsAbs(typed) {
+		return typed
+	}
+	return filepath.Join(e.from, typed)
 }
 
 // group puts commands into a group of the help.
@@ -121,6 +159,9 @@ func (e *env) open(readOnly bool, fn func(*app.Shop) error) error {
 		e.note("what follows from the events is made anew; this happens once")
 		o.ReadOnly = false
 		s, err = app.Open(dir, o)
+	}
+	if errors.Is(err, eventlog.ErrInUse) {
+		return e.late(dir, err)
 	}
 	if err != nil {
 		return err

@@ -24,7 +24,10 @@ func (e *env) addSync(root *cobra.Command) {
 // untilStopped is a context that ends when the person ends the command. A
 // second Ctrl-C ends the program at once.
 func (e *env) untilStopped() (context.Context, context.CancelFunc) {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	if e.opt.In != nil {
+		return context.WithCancel(e.ctx)
+	}
+	ctx, stop := signal.NotifyContext(e.ctx, os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop)
 	e.opt.Stop = ctx.Done()
 	return ctx, stop
@@ -166,7 +169,7 @@ func (e *env) bundle() *cobra.Command {
 		Long: "Write what this bench has into a file, sealed for the benches of this shop. With it go the\nkeys of customers' names, also into one with --since. With --no-names they stay here:\nwhoever reads the file sees customers' names sealed, unless the keys come another way.",
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
-				b, err := s.WriteBundle(a[0], what)
+				b, err := s.WriteBundle(e.path(a[0]), app.Carry{Since: e.path(what.Since), NoNames: what.NoNames})
 				if err != nil {
 					return err
 				}
@@ -187,7 +190,7 @@ func (e *env) bundle() *cobra.Command {
 	read := &cobra.Command{Use: "read FILE", Short: "take in what a file holds", Args: args(1, 1, "FILE"),
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
-				m, err := s.ReadBundle(a[0])
+				m, err := s.ReadBundle(e.path(a[0]))
 				if err != nil {
 					return err
 				}

@@ -8,18 +8,6 @@ import (
 	"unicode"
 
 	"oldhand/cmd/internal/app"
-	"oldhand/events"
-	"oldhand/events/eventlog"
-)
-
-// Exit codes. They are in the help and never change.
-const (
-	done     = 0
-	failed   = 1
-	misused  = 2
-	unclear  = 3
-	notSaved = 4
-	damaged  = 5
 )
 
 // usage is a command line that can't be read.
@@ -27,30 +15,23 @@ type usage struct{ err error }
 
 func (u *usage) Error() string { return u.err.Error() }
 
-// code sorts errors into exit codes: the one table from what happened to what
-// the outside sees.
+// code is the exit code of an error: that of its class, or of a command line
+// that can't be read.
 func code(err error) int {
 	var u *usage
-	var un *app.Unclear
-	switch {
-	case err == nil:
-		return done
-	case errors.As(err, &u), strings.HasPrefix(err.Error(), "unknown command"):
-		return misused
-	case errors.As(err, &un):
-		return unclear
-	case errors.Is(err, eventlog.ErrDamaged), errors.Is(err, errNotSound):
-		return damaged
-	case errors.Is(err, eventlog.ErrReadOnly), errors.Is(err, eventlog.ErrDead):
-		return notSaved
+	if errors.As(err, &u) || err != nil && strings.HasPrefix(err.Error(), "unknown command") {
+		return app.ExitMisused
 	}
-	return failed
+	return app.ClassOf(err).Exit
 }
 
 // tell says what went wrong and gives the exit code.
 func (e *env) tell(err error) int {
+	if exit, ok := ran(err); ok {
+		return exit
+	}
 	c := code(err)
-	if c == done {
+	if c == app.ExitDone {
 		return c
 	}
 	if e.json {
@@ -58,7 +39,7 @@ func (e *env) tell(err error) int {
 		return c
 	}
 	fmt.Fprintln(e.err, "oldhand: "+err.Error())
-	if hint := hintFor(err); hint != "" {
+	if hint := app.HintFor(err); hint != "" {
 		fmt.Fprintln(e.err, hint)
 	}
 	return c
@@ -71,29 +52,6 @@ func (e *env) tellJSON(err error, c int) {
 		answer["likely"] = un.Likely
 	}
 	_ = json.NewEncoder(e.err).Encode(answer) // there is nowhere left to say that this failed
-}
-
-// hintFor is what to do next, where that can be said.
-func hintFor(err error) string {
-	var invalid *events.Invalid
-	var unmet app.Unmet
-	switch {
-	case errors.Is(err, eventlog.ErrDead):
-		return "nothing more is written in this state; run the command again: it reads what is really on the disk"
-	case errors.Is(err, eventlog.ErrDiskFull):
-		return "free some space and try again; looking things up and export work meanwhile"
-	case errors.Is(err, eventlog.ErrInUse):
-		return "another oldhand has this folder open; let it finish, or close it"
-	case errors.Is(err, eventlog.ErrDamaged):
-		return "keep the folder as it is; read an export or a copy of another bench into a new folder with: oldhand import FILE --shop NEW"
-	case errors.As(err, &invalid):
-		return "nothing was saved"
-	case errors.As(err, new(*app.NotWhole)):
-		return "copy it again and read it once more; what is here already is not taken twice"
-	case errors.As(err, &unmet):
-		return unmet.Next()
-	}
-	return ""
 }
 
 // note tells a person something that is not the answer.

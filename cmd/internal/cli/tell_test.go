@@ -21,12 +21,12 @@ func TestWhatWasTypedIsShownAndNeverObeyed(t *testing.T) {
 
 func TestExitCodesAreWhatTheHelpSays(t *testing.T) {
 	for want, err := range map[int]error{
-		done:     nil,
-		failed:   errors.New("anything"),
-		misused:  &usage{errors.New("want: UNIT")},
-		unclear:  fmt.Errorf("row 3: %w", &app.Unclear{Typed: "x"}),
-		notSaved: fmt.Errorf("append: %w", eventlog.ErrDead),
-		damaged:  fmt.Errorf("verify: %w", eventlog.ErrDamaged),
+		app.ExitDone:     nil,
+		app.ExitFailed:   errors.New("anything"),
+		app.ExitMisused:  &usage{errors.New("want: UNIT")},
+		app.ExitUnclear:  fmt.Errorf("row 3: %w", &app.Unclear{Typed: "x"}),
+		app.ExitNotSaved: fmt.Errorf("append: %w", eventlog.ErrDead),
+		app.ExitDamaged:  fmt.Errorf("verify: %w", eventlog.ErrDamaged),
 	} {
 		if got := code(err); got != want {
 			t.Errorf("%v: exit code %d, want %d", err, got, want)

@@ -1,0 +1,79 @@
+package app
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/projections"
+)
+
+// Match is a unit that a lookup may mean, in as much as a list shows.
+type Match struct {
+	Likely
+	Year    string `json:"year,omitempty"` // made
+	Visits  int    `json:"visits"`
+	Here    bool   `json:"here"` // it stands on a bench
+	Since   string `json:"since,omitempty"`
+	Left    string `json:"left,omitempty"` // the day it left last, where that is known
+	Outcome string `json:"outcome,omitempty"`
+}
+
+// Lookup finds units by what was typed or scanned, best first, and says of each
+// only what a list shows. More is whether there are further ones.
+func (s *Shop) Lookup(query string, limit int) (list []Match, more bool, err error) {
+	err = s.view(func(v *eventlog.View) error {
+		found, err := projections.Find(v, v, query, limit+1)
+		if err != nil {
+			return err
+		}
+		if more = len(found) > limit; more {
+			found = found[:limit]
+		}
+		for _, m := range found {
+			h, err := load(v, m.Root)
+			if err != nil {
+				return err
+			}
+			list = append(list, matchOf(h, m))
+		}
+		return nil
+	})
+	return list, more, err
+}
+
+func matchOf(h *projections.History, m projections.Match) Match {
+	f := Match{Likely: likelyOf(h, m.Likeness, m.Why), Year: events.YearsText(h.YearFrom, h.YearTo), Visits: len(h.Visits)}
+	if len(h.Visits) == 0 {
+		return f
+	}
+	v := &h.Visits[len(h.Visits)-1]
+	switch v.End {
+	case projections.Open:
+		f.Here, f.Since = true, v.Received.String()
+	case projections.Ended:
+		f.Left, f.Outcome = v.Shipped.String(), pastVisit(v).Outcome
+	}
+	return f
+}
+
+// Print stands for all that is known of a unit: it is another one as soon as
+// anything of that is.
+func (s *Shop) Print(typed string) (print string, err error) {
+	err = s.view(func(v *eventlog.View) error {
+		h, err := Resolve(v, typed)
+		if err != nil {
+			return err
+		}
+		sum := sha256.New()
+		fmt.Fprintln(sum, h.Members, h.Conflicts, h.Apart)
+		for _, e := range append(entriesOf(h), h.Withdrawn...) {
+			fmt.Fprintln(sum, e.ID, e.Shown)
+		}
+		print = hex.EncodeToString(sum.Sum(nil)[:8])
+		return nil
+	})
+	return print, err
+}

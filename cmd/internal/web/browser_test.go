@@ -1,0 +1,187 @@
+package web_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"os/exec"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"oldhand/events/sharedtest"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+)
+
+// tab is a real browser's tab that was let in, and what it complained of.
+type tab struct {
+	t    testing.TB
+	ctx  context.Context
+	page string // the address of the page, with a slash at its end
+
+	mu    sync.Mutex
+	wrong []string // of the console, exceptions, requests to elsewhere
+}
+
+// openTab opens a browser on a page. Without Chromium the test is skipped.
+func openTab(t testing.TB, s *served) *tab {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		sharedtest.Skip(t, "this test looks at the page in Chromium, which is not here (Debian's package chromium)")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
+	all, endAll := chromedp.NewExecAllocator(context.Background(), opts...)
+	ctx, end := chromedp.NewContext(all)
+	ctx, late := context.WithTimeout(ctx, 4*time.Minute)
+	b := &tab{t: t, ctx: ctx, page: s.web.Address()}
+	t.Cleanup(func() {
+		_ = chromedp.Cancel(ctx) // it ends with its process, at the latest
+		late()
+		end()
+		endAll()
+	})
+	if err := chromedp.Listen(ctx, b.hear); err != nil {
+		t.Fatal(err)
+	}
+	_, errLog := chromedp.Call(ctx, log.Enable, cdp.Empty{})
+	_, errNet := chromedp.Call(ctx, network.Enable, network.EnableParams{})
+	_, errRun := chromedp.Call(ctx, runtime.Enable, cdp.Empty{})
+	if err := errors.Join(errLog, errNet, errRun); err != nil {
+		t.Fatal(err)
+	}
+	b.do(chromedp.Navigate(s.web.Start()))
+	b.until(`document.readyState === 'complete' && (location.pathname === '/' || location.pathname === '/begin')`)
+	return b
+}
+
+// hear notes what a page must not do.
+func (b *tab) hear(ev any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch ev := ev.(type) {
+	case *runtime.EventExceptionThrown:
+		b.wrong = append(b.wrong, "exception: "+ev.ExceptionDetails.Text)
+	case *log.EventEntryAdded:
+		b.wrong = append(b.wrong, fmt.Sprintf("console: %s %s", ev.Entry.Text, ev.Entry.URL))
+	case *runtime.EventConsoleAPICalled:
+		b.wrong = append(b.wrong, fmt.Sprintf("console.%s", ev.Type))
+	case *network.EventRequestWillBeSent:
+		if u := ev.Request.URL; !strings.HasPrefix(u, b.page) && !strings.HasPrefix(u, "data:") {
+			b.wrong = append(b.wrong, "request to elsewhere: "+u)
+		}
+	}
+}
+
+// clean fails the test where the tab complained of something since it was last
+// asked.
+func (b *tab) clean(where string) {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, w := range b.wrong {
+		b.t.Errorf("%s: %s", where, w)
+	}
+	b.wrong = nil
+}
+
+func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	if err := chromedp.Do(b.ctx, steps...); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// until waits until an expression is true in the page, also across pages.
+func (b *tab) until(expression string) {
+	b.t.Helper()
+	var err error
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		var so bool
+		if so, err = chromedp.Run(b.ctx, chromedp.Evaluate[bool](`Boolean(`+expression+`)`)); err == nil && so {
+			return
+		}
+	}
+	at, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.href + "\n" + document.body.innerText.slice(0, 2000)`))
+	b.t.Fatalf("never so: %s: %v; the page is %s", expression, err, at)
+}
+
+// at waits until the page of a path is there and can be worked with.
+func (b *tab) at(path string) {
+	b.t.Helper()
+	b.until("document.readyState === 'complete' && location.pathname === '" + path + "'")
+}
+
+func (b *tab) goTo(path string) { b.do(chromedp.Navigate(b.page + strings.TrimPrefix(path, "/"))) }
+
+func (b *tab) keys(keys string) { b.do(chromedp.KeyEvent(keys)) }
+
+func eval[T any](b *tab, expression string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression))
+	if err != nil {
+		b.t.Fatalf("%s: %v", expression, err)
+	}
+	return v
+}
+
+// looks is one way in which a page is looked at.
+type looks struct {
+	scheme        string
+	width, height int64
+}
+
+func (l looks) String() string { return fmt.Sprintf("%s-%d", l.scheme, l.width) }
+
+func (b *tab) as(l looks) {
+	b.t.Helper()
+	var opts []chromedp.EmulateViewportOption
+	if l.width < 500 {
+		opts = append(opts, chromedp.EmulateMobile)
+	}
+	b.do(chromedp.EmulateViewport(l.width, l.height, opts...))
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: l.scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
+	if err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// violation is what axe found.
+type violation struct {
+	ID, Help string
+	Nodes    []string
+}
+
+// axe checks the page as it stands by the rules of axe-core, which follow WCAG 2.
+func (b *tab) axe(source string) []violation {
+	b.t.Helper()
+	eval[any](b, source+";1")
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]violation](
+		`axe.run().then(r => r.violations.map(v => ({ID: v.id, Help: v.help, Nodes: v.nodes.map(n => n.html + ' ' + n.failureSummary)})))`, chromedp.EvalAwaitPromise))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return v
+}
+
+func readAxe(t testing.TB) string {
+	t.Helper()
+	b, err := os.ReadFile("testdata/axe.min.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+func escape(s string) string { return url.QueryEscape(s) }

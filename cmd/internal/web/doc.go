@@ -1,0 +1,61 @@
+// Package web is the shop's memory as pages in a browser, on this machine only.
+// It draws and takes forms; what is done it calls package app for, and what it
+// shows app and projections have worked out. A page that compares dates is in the
+// wrong room.
+//
+// # How a request goes
+//
+// guard.go puts around every page, from the outside: the headers, the list of
+// names that the page answers to (421 for any other), the standard library's
+// protection against requests that another site sends (403), the cookie of a
+// browser that was let in (401), and how much may be sent (413). Then routes.go
+// finds the room, request.go runs it, and an error that it gives is shown by its
+// class (app.ClassOf). What is drawn is drawn whole before any of it is sent.
+//
+// A browser is let in by a token in the start address, which serve prints: it
+// works once, within an hour, and gives a cookie. Nothing of that is written
+// down, so a page that was started anew is come into anew.
+//
+// # Rooms
+//
+// pages in routes.go is the table of all rooms. A page has a name, a template of
+// that name, and where the menu should have it a word for that. A room without a
+// name is a part of one: what is fetched into an open page, or posted to. GET
+// changes nothing. A page with a name needs a row in everyLook of the tests,
+// which look at it in a real browser.
+//
+// # Parts
+//
+// parts.html has the parts that pages are made of, lines.go and form.go the
+// finished values that they take: unitline, interval, entry, table, picture,
+// form, trouble. functions.go has what templates may call.
+//
+// # Forms
+//
+// A form is a value (form.go) that is drawn, taken and drawn again with what was
+// typed and what is wrong. request.post does all of that: it acts once for each
+// id that a form carries, however often it is sent, and answers with the page
+// that comes next. Without script it is a form as any other.
+//
+// # News
+//
+// A page whose main part shows something alive has data-live on that part, from
+// request.alive, and waits for the event ledger (hx-trigger="ledger from:body").
+// live.go tells it, over one connection a page, when what it shows is another;
+// page.js then lets htmx fetch the part anew. The part is drawn by the same room:
+// request.wantsPart tells the two askings apart. A form does not belong into such
+// a part, or what is typed there is waited for.
+//
+// # Script and style
+//
+// One stylesheet, which has the pictures' too; htmx, brought in whole (VENDOR);
+// one script of our own. No page has either in it: the policy would not let it
+// run. All of it only makes quicker what works without.
+//
+// # What this does not protect against
+//
+// A cookie belongs to this machine's name and not to a port: a server of another
+// user of this machine, at 127.0.0.1, is sent it by a browser that goes there.
+// The start address is handed to the desktop's opener, whose arguments others on
+// the machine may see for the moment until the browser has used it.
+package web

@@ -1,0 +1,132 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"oldhand/cmd/internal/app"
+	"oldhand/events"
+)
+
+// form is a form as it is drawn: with what was typed, and what is wrong with it.
+type form struct {
+	ID     string // of its element, and the part of the page that it is in
+	Action string
+	Submit string // the word on its button
+	Fields []*field
+	Once   string   // see doneOnce
+	Error  *trouble // above the fields
+	Hidden map[string]string
+	Small  bool // it stands in a line with others
+}
+
+// field is one field of a form.
+type field struct {
+	Name, Label string
+	Value       string
+	Hint        string
+	Error       string
+	Kind        string   // text, where it is not said; area, select, number, date, email, tel, checkbox
+	Echo        string   // which echo reads it back while it is typed; see echo.go
+	Read        string   // what the echo said
+	Options     []option // of a select
+	Suggest     []string // for a text
+	Required    bool
+	Focus       bool // the first to type in
+	Wide        bool
+}
+
+type option struct{ Value, Label string }
+
+// ID is of the field's element.
+func (f *form) fieldID(name string) string { return f.ID + "-" + name }
+
+// field is a field by its name; nil where there is none.
+func (f *form) field(name string) *field {
+	for _, x := range f.Fields {
+		if x.Name == name {
+			return x
+		}
+	}
+	return nil
+}
+
+// value is what was typed into a field.
+func (f *form) value(name string) string {
+	if x := f.field(name); x != nil {
+		return x.Value
+	}
+	return ""
+}
+
+// take reads what was typed into the fields.
+func (f *form) take(r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return formError(err)
+	}
+	f.fill(r.PostForm)
+	f.Once = r.PostForm.Get("once")
+	return nil
+}
+
+// fill puts values into the fields, as far as there are any.
+func (f *form) fill(v url.Values) {
+	for _, x := range f.Fields {
+		if v.Has(x.Name) {
+			x.Value = strings.TrimSpace(v.Get(x.Name))
+			if x.Echo != "" {
+				x.Read, _ = readBack(x.Echo, x.Value, v) // why not is said when it is sent
+			}
+		}
+	}
+}
+
+func formError(err error) error {
+	if errors.As(err, new(*http.MaxBytesError)) {
+		return err
+	}
+	return &app.Wrong{What: "the form", Why: err.Error()}
+}
+
+// blame puts an error beside the field that it is about, or above them all.
+func (f *form) blame(err error) {
+	var wrong *app.Wrong
+	var invalid *events.Invalid
+	switch {
+	case errors.As(err, &wrong):
+		name, _, _ := strings.Cut(strings.TrimPrefix(wrong.What, "--"), " ")
+		for _, x := range f.Fields {
+			if x.Name == name || strings.EqualFold(x.Label, wrong.What) {
+				x.Error = wrong.Why
+				return
+			}
+		}
+	case errors.As(err, &invalid):
+		// Clauses begin with the kind and the field: "received: serial is longer than ...".
+		for _, x := range f.Fields {
+			if strings.Contains(invalid.Clause, ": "+strings.ToLower(x.Label)+" ") {
+				x.Error = invalid.Clause
+				return
+			}
+		}
+	}
+	f.Error = troubleOf(err)
+}
+
+// post takes a form, does what it is for, once, and sends the browser on. If that
+// fails, again draws the page with the form, what was typed, and what is wrong.
+func (q *request) post(f *form, do func() (path string, said []notice, err error), again func() error) error {
+	err := f.take(q.r)
+	if err == nil {
+		var path string
+		var said []notice
+		if path, said, err = q.s.done.act(f.Once, do); err == nil {
+			return q.goTo(path, said...)
+		}
+	}
+	f.blame(err)
+	q.status = statusOf(err)
+	return again()
+}

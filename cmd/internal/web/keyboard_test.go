@@ -1,0 +1,76 @@
+package web_test
+
+import (
+	"testing"
+
+	"oldhand/cmd/internal/app"
+	"oldhand/events"
+
+	"github.com/chromedp/chromedp/kb"
+)
+
+func TestTheLookupGoesByKeyboardAlone(t *testing.T) {
+	s := newShop(t)
+	tag, other := receive(t, s, "E17-17750"), receive(t, s, "E17-88123")
+	b := openTab(t, s)
+	b.keys("/")
+	b.until(`document.activeElement.id === 'q'`)
+	b.keys("e17")
+	b.until(`document.querySelectorAll('#found a').length === 2`)
+	b.keys(kb.ArrowDown + kb.ArrowDown)
+	b.until(`document.activeElement.matches('#found li:nth-child(2) a')`)
+	b.keys(kb.ArrowUp)
+	b.until(`document.activeElement.matches('#found li:nth-child(1) a')`)
+	first := eval[string](b, `document.activeElement.pathname`)
+	b.keys(kb.Enter)
+	b.at(first)
+
+	b.keys("/")
+	b.keys("17750")
+	b.until(`document.querySelectorAll('#found a').length === 1`)
+	b.keys(kb.Escape)
+	b.until(`document.activeElement.id === 'q' && document.querySelectorAll('#found a').length === 0`)
+	b.keys(other + kb.Enter) // Escape left the words chosen: typing replaces them
+	b.at("/unit/" + other)
+
+	// A scanner types wherever the page is, fast, and ends with Enter.
+	b.keys(tag + kb.Enter)
+	b.at("/unit/" + tag)
+	b.clean("lookup")
+}
+
+func TestAnOpenPageShowsWithinAMomentWhatAnotherHandWrites(t *testing.T) {
+	s := newShop(t)
+	b := openTab(t, s)
+	b.until(`document.body.innerText.includes('Nothing stands on the benches')`)
+	tag := receive(t, s, "E17-17750")
+	b.until(`document.querySelector('#benches .tag')?.innerText === '` + tag + `'`)
+	if _, err := s.shop.Wait(tag, app.Who{}, events.WaitingBegun{For: "parts"}); err != nil {
+		t.Fatal(err)
+	}
+	b.until(`document.querySelector('#benches .waits')?.innerText === 'parts'`)
+
+	// Two windows hear of it, and one that was hidden looks anew.
+	b.goTo("/unit/" + tag)
+	if _, err := s.shop.Record(tag, app.Who{}, events.Note{Text: "dial string renewed"}); err != nil {
+		t.Fatal(err)
+	}
+	b.until(`document.body.innerText.includes('dial string renewed')`)
+	b.clean("live")
+}
+
+func TestTheKeyboardSeesWhereItIs(t *testing.T) {
+	s := newShop(t)
+	receive(t, s, "E17-17750")
+	b := openTab(t, s)
+	b.keys(kb.Tab)
+	if got := eval[string](b, `document.activeElement.innerText`); got != "Skip to the page's content" {
+		t.Errorf("the first stop is %q", got)
+	}
+	for range 8 {
+		b.keys(kb.Tab)
+		if got := eval[string](b, `(() => { const s = getComputedStyle(document.activeElement); return document.activeElement === document.body ? 'seen' : s.outlineStyle === 'none' ? document.activeElement.outerHTML : 'seen' })()`); got != "seen" {
+			t.Errorf("focus is not seen on %s", got)
+		}
+	}
+}

@@ -1,0 +1,127 @@
+package web_test
+
+import (
+	"flag"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"oldhand/cmd/internal/web"
+
+	"github.com/chromedp/chromedp"
+)
+
+var shots = flag.String("shots", filepath.Join(os.TempDir(), "oldhand-shots"), "the folder that pictures of the pages are written to")
+
+// look is a page as it is looked at: its name, and where it has something to
+// show.
+type look struct {
+	page, title string // title tells several looks at one page apart
+	path        string
+	empty       bool // in a folder without a shop
+}
+
+// everyLook is each page with something to see. A page without a row fails the
+// test below.
+func everyLook(t testing.TB, s *served) []look {
+	return []look{
+		{page: "today", path: "/"},
+		{page: "find", title: "customer", path: "/find?q=" + escape("ma")},
+		{page: "find", title: "nothing", path: "/find?q=" + escape("nothing-like-it")},
+		{page: "unit", path: "/unit/" + tagOf(t, s, "a unit that was here six times")},
+		{page: "unit", title: "conflict", path: "/unit/" + tagOf(t, s, "two corrections of one fault that did not see each other: a conflict to settle")},
+		{page: "unit", title: "likely", path: "/unit/" + tagOf(t, s, "a serial mistyped at the second visit, not joined: offered as a likely match")},
+		{page: "begin", path: "/begin", empty: true},
+	}
+}
+
+var ways = []looks{{"light", 1200, 900}, {"dark", 1200, 900}, {"light", 390, 844}, {"dark", 390, 844}}
+
+// mostBytes is how large a page may be, without what it shows besides text.
+const mostBytes = 100_000
+
+func TestEveryPageIsSoundInEveryWayItIsLookedAt(t *testing.T) {
+	full, empty := copyOfInvented(t), serveFolder(t, filepath.Join(t.TempDir(), "shop"))
+	tabs := map[bool]*tab{false: openTab(t, full), true: openTab(t, empty)}
+	source := readAxe(t)
+	if err := os.MkdirAll(*shots, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("pictures are in %s", *shots)
+	looked := map[string]bool{}
+	for _, l := range everyLook(t, full) {
+		looked[l.page] = true
+		if body := choose(l.empty, empty, full).get(l.path); len(body) > mostBytes {
+			t.Errorf("%s has %d bytes, at most %d", l.path, len(body), mostBytes)
+		}
+		for _, way := range ways {
+			t.Run(fmt.Sprint(l.page, l.title, "-", way), func(t *testing.T) { lookAt(t, tabs[l.empty], l, way, source) })
+		}
+	}
+	for _, name := range web.PageNames() {
+		if !looked[name] {
+			t.Errorf("page %s is looked at by nobody: it needs a row in everyLook", name)
+		}
+	}
+}
+
+func lookAt(t *testing.T, b *tab, l look, way looks, axe string) {
+	b.t = t
+	b.as(way)
+	b.goTo(l.path)
+	b.until(`document.readyState === 'complete'`)
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		t.Fatal(err)
+	}
+	name := fmt.Sprintf("%s-%s.png", l.page+l.title, way)
+	if err := os.WriteFile(filepath.Join(*shots, name), png, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if over := eval[float64](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
+		t.Errorf("scrolls sideways by %v pixels; past the edge: %v", over, eval[[]string](b,
+			`[...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > innerWidth + 1).slice(0, 8).map(e => e.tagName + '.' + e.className + ' ' + e.textContent.slice(0, 40))`))
+	}
+	for _, v := range b.axe(axe) {
+		t.Errorf("axe: %s: %s: %.600s", v.ID, v.Help, fmt.Sprint(v.Nodes))
+	}
+	b.clean(l.path)
+}
+
+func choose[T any](first bool, a, b T) T {
+	if first {
+		return a
+	}
+	return b
+}
+
+// tagOf is the tag of a unit of the invented shop, by what there is to see of it.
+func tagOf(t testing.TB, s *served, title string) string {
+	t.Helper()
+	for _, sight := range sights() {
+		if sight.Title == title {
+			found, _, err := s.shop.Lookup(sight.Serial, 1)
+			if err != nil || len(found) == 0 {
+				t.Fatalf("%s: %v, %v", title, found, err)
+			}
+			return found[0].Tag
+		}
+	}
+	t.Fatalf("nothing to see is called %q", title)
+	return ""
+}
+
+func TestAPageWorksWithoutScript(t *testing.T) {
+	s := copyOfInvented(t)
+	wants(t, s.get("/"), `action="/find"`, `href="/unit/`)
+	res, err := s.http.Do(s.request(http.MethodGet, "/find?q="+tagOf(t, s, "waits for parts"), nil))
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close()
+	if res.StatusCode != http.StatusOK || res.Request.URL.Path == "/find" {
+		t.Errorf("the box led to %s, status %d", res.Request.URL, res.StatusCode)
+	}
+}

@@ -1,0 +1,57 @@
+package web
+
+import "net/http"
+
+// room is a page, or a part of one that is fetched or posted to alone.
+type room struct {
+	name     string // for links and for the tests' pictures; none for what is no page
+	method   string // GET, where it is not said
+	at       string // the path, as http.ServeMux reads it
+	menu     string // its word in the menu; none where it is not in it
+	do       func(*request) error
+	unshoped bool  // it goes without a shop
+	mostBody int64 // how much may be posted, where it is more than a form
+}
+
+// pages are every page there is. A further one is a row here, a file with what
+// it does and a template.
+func pages() []room {
+	return []room{
+		{name: "today", at: "/{$}", menu: "Today", do: today},
+		{name: "find", at: "/find", do: find},
+		{at: "/find/list", do: findList},
+		{name: "unit", at: "/unit/{unit}", do: unit},
+		{name: "begin", at: "/begin", do: begin, unshoped: true},
+		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true},
+		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true},
+		{at: "/echo/{as}", do: echo, unshoped: true},
+		{at: "/live", do: live},
+	}
+}
+
+// routes are the pages and the files that go with them.
+func (s *Server) routes() http.Handler {
+	mux := http.NewServeMux()
+	for _, p := range pages() {
+		method := p.method
+		if method == "" {
+			method = http.MethodGet
+		}
+		mux.HandleFunc(method+" "+p.at, func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, p) })
+	}
+	mux.HandleFunc("GET /start", s.start)
+	mux.HandleFunc("GET /static/{file}", s.look.serve)
+	mux.HandleFunc("GET /favicon.ico", s.look.icon)
+	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, room{do: nowhere, unshoped: true}) })
+	return mux
+}
+
+// page is a page by its name.
+func page(name string) (room, bool) {
+	for _, p := range pages() {
+		if p.name == name && name != "" {
+			return p, true
+		}
+	}
+	return room{}, false
+}
