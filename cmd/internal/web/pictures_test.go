@@ -34,8 +34,21 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "unit", title: "conflict", path: "/unit/" + tagOf(t, s, "two corrections of one fault that did not see each other: a conflict to settle")},
 		{page: "unit", title: "likely", path: "/unit/" + tagOf(t, s, "a serial mistyped at the second visit, not joined: offered as a likely match")},
 		{page: "begin", path: "/begin", empty: true},
+		{page: "import", path: "/import"},
+		{page: "book", path: s.give("attic book.csv", []byte(smallBook))},
+		{page: "book", title: "odd", path: s.give("odd.csv", []byte("alpha,beta,gamma,delta\n3/4/1988,Ostrel,R-950,E17-1\n"))},
+		{page: "book", title: "taken", path: s.taken("front book.csv", smallBook)},
 	}
 }
+
+// smallBook is an invented book with a row that can't be taken, a finding in words
+// of its own and a serial that was mistyped.
+const smallBook = `Job,Date in,Date out,Customer,City,Make,Model,Ser#,Yr,Complaint,Found,Parts used,AM mV,FM mV,Charge,Shelf
+901,3/14/1988,4/2/1988,Rosa Tilden,Alder Mill,Ostrel,R-950,K71-40213,1961,hums,filter caps leaky,C1 50-30-30 MFD,93,87,$84.00,B2
+902,5/20/1989,6/1/1989,Rosa Tilden,Alder Mill,Ostrel,R-950,K71-40231,1961,no sound,output transformer open; mice,T2,80,41,$61.50,B2
+903,13/45/1989,,Emil Vance,North Quay,Corvane,MS-40,Q1-1,,one station dead,,,,,,A1
+904,9/9/1990,,Emil Vance,North Quay,Corvane,MS-40,Q1-1,,one station dead,selector sw dirty,,,,,A1
+`
 
 var ways = []looks{{"light", 1200, 900}, {"dark", 1200, 900}, {"light", 390, 844}, {"dark", 390, 844}}
 

@@ -35,6 +35,7 @@ type Server struct {
 	doors   *doors
 	said    *said
 	done    *doneOnce
+	books   *books
 	handler http.Handler
 	listens []net.Listener
 	run     string          // of this process, for ids that mean something only in it
@@ -53,7 +54,7 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{opt: o, look: look, doors: newDoors(o.now), said: &said{}, done: newDoneOnce(), hosts: map[string]bool{}, run: rand.Text()[:8]}
+	s := &Server{opt: o, look: look, doors: newDoors(o.now), said: &said{}, done: newDoneOnce(), books: &books{}, hosts: map[string]bool{}, run: rand.Text()[:8]}
 	for _, h := range o.Hosts {
 		s.hosts[h] = true
 	}
@@ -98,6 +99,9 @@ func (s *Server) open() (*app.Shop, error) {
 
 // adopt serves a shop that is open. The lock is held.
 func (s *Server) adopt(shop *app.Shop) error {
+	if err := shop.SweepReadings(); err != nil {
+		s.opt.Log.Warn("what an earlier reading left could not be taken away", "why", err.Error())
+	}
 	if s.opt.Opened != nil {
 		if err := s.opt.Opened(shop); err != nil {
 			return errors.Join(err, shop.Close())
