@@ -25,11 +25,10 @@ const (
 // feed begins as the log begins one, with what came before it as its parent.
 type years struct {
 	*crew
-	founder events.BenchKey
-	heads   []events.SignedHead
-	all     []events.Event
-	random  [8]byte
-	now     hlc.Stamp
+	heads  []events.SignedHead
+	all    []events.Event
+	random [8]byte
+	now    hlc.Stamp
 }
 
 func newYears(b *testing.B, openings int) *years {
