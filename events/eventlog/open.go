@@ -82,6 +82,7 @@ type Log struct {
 	own      feedNo // the feed this bench writes or wrote last
 	begun    bool   // whether own may be gone on with
 	doubtful bool   // the folder may be an older copy of itself
+	later    bool   // nothing follows from events until Rewrite
 
 	feeds   feedTable
 	retired atomic.Bool // by the owner: this bench writes nothing more

@@ -148,7 +148,7 @@ func (tx *Tx) seal() error {
 		}
 		evs = append(evs, own...)
 	}
-	if len(evs) == 0 || tx.log.opt.Projector == nil {
+	if len(evs) == 0 || tx.log.opt.Projector == nil || tx.log.later {
 		return nil
 	}
 	return tx.log.opt.Projector.Project(tx, evs)

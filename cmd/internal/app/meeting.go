@@ -221,8 +221,11 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	}
 	here, told, done := l.watch(ctx, told)
 	defer done()
-	before := s.eventsHere()
-	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: told, Changed: s.Log.Changed, Patience: l.Silent})
+	before, hear := s.eventsHere(), told
+	if l.Held == 0 { // making all anew takes longer than a short meeting may
+		hear = s.catchingUp().heard(told)
+	}
+	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: hear, Changed: s.Log.Changed, Patience: l.Silent})
 	m = s.met(b, r.With)
 	m.Took, m.Gave, m.Aside = s.eventsHere()-before, p.GaveEvents, p.Aside
 	if err == nil {
