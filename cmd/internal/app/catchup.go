@@ -14,6 +14,7 @@ var mostFollowed = 20_000
 // catchingUp has what follows from the events wait once more came than was here
 // and than is followed. By then following cost as much as making all anew will,
 // so that it is worth it even if nothing more comes. Who defers calls freshViews.
+// A folder that is lent has others at work on it, who must see what they save.
 type catchingUp struct {
 	shop   *Shop
 	before int // events here at the beginning
@@ -24,7 +25,7 @@ func (s *Shop) catchingUp() *catchingUp { return &catchingUp{shop: s, before: s.
 
 // took tells how many events came so far.
 func (c *catchingUp) took(n int) error {
-	if c.later || n <= max(c.before, mostFollowed) {
+	if c.later || c.shop.lent || n <= max(c.before, mostFollowed) {
 		return nil
 	}
 	c.later = true
