@@ -35,11 +35,13 @@
 // A bench does not go on with one feed for ever. Each start of the machine,
 // and each time the store is not what the witness outside it remembers, the
 // first event written begins a new feed under a random name, which says where
-// the bench stood. So a laptop put back to last month's copy writes a new
-// branch and never a second event under an old number, and its counters jump
-// past what the other life may have counted. What the rule can't see is a
-// running machine whose memory is rolled back; that is found when its feed
-// meets what others have of it, and the bench leaves that feed at once.
+// the bench stood: at the last of its own events here, whoever brought it
+// (begin.go). So a laptop put back to last month's copy writes a new branch and
+// never a second event under an old number, and its counters jump past what the
+// other life may have counted; if that life comes back first, what is written
+// goes on behind it. What the rule can't see is a running machine whose memory
+// is rolled back; that is found when its feed meets what others have of it, and
+// the bench leaves that feed at once.
 //
 // # What goes wrong
 //

@@ -3,6 +3,7 @@ package eventlog
 import (
 	"encoding/binary"
 	"fmt"
+	"math"
 
 	"oldhand/events"
 )
@@ -39,6 +40,9 @@ var (
 // feedNo numbers a feed inside one store, to keep keys short. It means nothing
 // outside and never leaves the store.
 type feedNo uint32
+
+// noFeed is the number of no feed.
+const noFeed feedNo = math.MaxUint32
 
 func eventKey(n feedNo, seq uint64) []byte {
 	k := make([]byte, 0, 13)
