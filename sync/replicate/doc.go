@@ -69,7 +69,9 @@
 // aside is not given to an exchange by those who keep it aside: a branch, or the
 // end of a feed whose beginning is lost, that no log has any more stays where it
 // is. A branch of a bench that was taken before the bench was known to be
-// retired stays in the log.
+// retired stays in the log. What is held of a retired bench and does not count,
+// in the log and aside, Inbox.Uncounted lists for an owner (releasing.go); where
+// that has two branches it says so and does not choose.
 //
 // That an exchange lost messages is seen by their number. One that was put back
 // to a copy and lost as many others since looks the same to a bench that read
