@@ -34,6 +34,7 @@ var (
 	metaOwn     = []byte("nown")
 	metaViews   = []byte("nviews")
 	metaRetired = []byte("nretired") // 1 where this bench was retired
+	metaScour   = []byte("nscour")   // there where a key was dropped that files may still hold
 	metaLost    = []byte("nlost")    // the run and number of an event of this bench's own that is gone
 )
 
