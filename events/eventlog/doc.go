@@ -22,7 +22,7 @@
 //	s feed(4) seq(8)     -> as f, then signature(64)   a signed head before the last (signed.go)
 //	u subject(16)        -> (feed, seq) pairs, varints   where a unit's or person's events are
 //	k person(16)         -> key(32)                the keyring, never chained (keyring.go)
-//	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature; Scour takes a dropped key's bytes out of the files
+//	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature (scour.go)
 //	n name               -> value                  format, shop, clock, own feed, version of the views, counters
 //	v ...                -> ...                    views of the projections, which own what follows the v
 //	x ...                -> ...                    what sync remembers of exchanges, which owns what follows the x
