@@ -39,7 +39,8 @@ type Shop struct {
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
-// were made by another version or not to the end. Opening it for writing makes
+// were made by another version or not to the end, or somebody is to be forgotten
+// who is not so far. Opening it for writing makes
 // them anew.
 var ErrStale = errors.New("what follows from the events has to be made anew, with: oldhand rebuild")
 
@@ -260,10 +261,25 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 		return nil, err
 	}
 	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}}
-	if err := s.freshViews(); err != nil {
+	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}
 	return s, nil
+}
+
+// settle has what follows from the events be as the events are.
+func (s *Shop) settle(looking bool) error {
+	if !looking {
+		return s.follow()
+	}
+	if err := s.freshViews(); err != nil || s.noViews {
+		return err
+	}
+	due, err := s.unheeded()
+	if err == nil && due {
+		err = fmt.Errorf("%s: %w", s.Dir, ErrStale)
+	}
+	return err
 }
 
 func (o Options) clock() func() time.Time {

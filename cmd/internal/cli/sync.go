@@ -18,7 +18,7 @@ import (
 )
 
 func (e *env) addSync(root *cobra.Command) {
-	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.release(), e.conflicts(), e.settle(), e.ownerKey())
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.release(), e.forget(), e.conflicts(), e.settle(), e.ownerKey())
 }
 
 // untilStopped is a context that ends when the person ends the command. A
