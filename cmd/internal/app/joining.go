@@ -317,7 +317,7 @@ func notAsked(ctx context.Context, at string, err error) error {
 	case ctx.Err() != nil:
 		return errors.New("stopped before this machine belonged to the shop; type the command again")
 	case errors.Is(err, exchange.ErrNotAdmitted):
-		return &Wrong{"the code", "is not open at " + at + ": it was used, or is older than ten minutes; make another there with: oldhand invite"}
+		return &Wrong{"the code", "is not open at " + at + ": it was used, or given up after wrong tries, or is older than ten minutes; make another there with: oldhand invite"}
 	case errors.Is(err, exchange.ErrWrongPin):
 		return &nobody{Wrong{"the code", "is not for what answers at " + at + "; make another where the benches meet now, with: oldhand invite"}}
 	case nobodyAnswers(err):
