@@ -11,6 +11,7 @@ import (
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/events/wholefile"
 	"oldhand/projections"
 )
 
@@ -206,7 +207,7 @@ func layKeys(dir string, keys map[string]events.BenchKey) error {
 		if err != nil {
 			return err
 		}
-		if err := writeWhole(filepath.Join(dir, "keys", name), append(seed, '\n')); err != nil {
+		if err := wholefile.Write(filepath.Join(dir, "keys", name), append(seed, '\n')); err != nil {
 			return err
 		}
 	}
@@ -218,25 +219,7 @@ func layCard(dir string, c Card) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(filepath.Join(dir, "shop.json"), append(text, '\n'))
-}
-
-// writeWhole writes a file that is there whole or not at all, readable by its
-// owner only.
-func writeWhole(path string, b []byte) error {
-	tmp, err := os.CreateTemp(filepath.Dir(path), ".new-*")
-	if err != nil {
-		return err
-	}
-	_, err = tmp.Write(b)
-	err = errors.Join(err, tmp.Sync(), tmp.Close())
-	if err == nil {
-		err = os.Rename(tmp.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(tmp.Name()))
-	}
-	return nil
+	return wholefile.Write(filepath.Join(dir, "shop.json"), append(text, '\n'))
 }
 
 // Open opens a data folder.

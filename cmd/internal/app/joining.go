@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"oldhand/events"
+	"oldhand/events/wholefile"
 	"oldhand/sync/exchange"
 	"oldhand/sync/roster/invite"
 )
@@ -352,7 +353,7 @@ func layJoined(dir string, c Card, a invite.Answer, k KnownExchange) error {
 	if err != nil {
 		return err
 	}
-	if err := writeWhole(filepath.Join(dir, answerFile), b); err != nil {
+	if err := wholefile.Write(filepath.Join(dir, answerFile), b); err != nil {
 		return err
 	}
 	if err := rememberExchange(dir, k); err != nil {
