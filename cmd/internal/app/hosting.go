@@ -106,36 +106,13 @@ func (h *Hosting) serve(ctx context.Context, key events.BenchKey) error {
 		return err
 	}
 	h.own = &Reached{"this bench", x}
-	place := invite.Place{Pin: startOf(h.host.Pin()), Addresses: reachable(h.host.Addr())}
+	place := invite.Place{Pin: startOf(h.host.Pin()), Addresses: reachable(h.host.Addr(), net.InterfaceAddrs)}
 	code, err := place.Text()
 	if err != nil {
 		return err
 	}
 	h.Hosted = Hosted{place.Addresses, pinText.EncodeToString(place.Pin[:]), code}
 	return writeJSON(filepath.Join(h.dir, exchangeDir, hostFile), h.Hosted)
-}
-
-// reachable are the addresses at which a listener answers other machines.
-func reachable(a net.Addr) []string {
-	tcp, ok := a.(*net.TCPAddr)
-	if !ok {
-		return nil
-	}
-	at := func(ip net.IP) string { return net.JoinHostPort(ip.String(), fmt.Sprint(tcp.Port)) }
-	if !tcp.IP.IsUnspecified() {
-		return []string{at(tcp.IP)}
-	}
-	var list []string
-	addrs, err := net.InterfaceAddrs()
-	for _, a := range addrs {
-		if n, ok := a.(*net.IPNet); err == nil && ok && n.IP.IsPrivate() && n.IP.To4() != nil {
-			list = append(list, at(n.IP))
-		}
-	}
-	if len(list) == 0 {
-		list = []string{at(net.IPv4(127, 0, 0, 1))}
-	}
-	return list[:min(len(list), invite.MaxAddresses)]
 }
 
 // readUsers reads who belongs to the shop, by what is in the log and what this

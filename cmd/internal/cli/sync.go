@@ -123,7 +123,7 @@ func (e *env) host() *cobra.Command {
 		return errors.Join(err, h.Run(ctx), unshow(), h.Close())
 	}
 	c.Flags().BoolVar(&unannounced, "unannounced", false, "do not show the local network that there is a place to meet")
-	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it")
+	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it; [::]:4747 is by IPv6 as well")
 	return c
 }
 
