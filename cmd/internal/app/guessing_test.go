@@ -154,8 +154,10 @@ func TestF25_ALoopOfGuessesEndsTheCode(t *testing.T) {
 		t.Fatal(err)
 	}
 	ctx, stop := context.WithCancel(t.Context())
-	defer stop()
+	ended := make(chan struct{})
+	defer func() { stop(); <-ended }()
 	go func() {
+		defer close(ended)
 		for ctx.Err() == nil {
 			if key, err := events.NewBenchKey(); err == nil {
 				_, _ = exchange.Ask(ctx, exchange.DialOptions{Addrs: []string{g.address}, Start: c.Pin[:], Key: key}, nil)
@@ -169,6 +171,8 @@ func TestF25_ALoopOfGuessesEndsTheCode(t *testing.T) {
 			t.Fatal("the code outlives the loop")
 		}
 	}
+	stop()
+	<-ended
 	if said := g.tries(t, "attic", code); !strings.Contains(said, "given up after wrong tries") {
 		t.Errorf("joining with the burnt code: %q", said)
 	}
