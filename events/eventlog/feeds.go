@@ -61,6 +61,16 @@ func (t *feedTable) find(id events.FeedID) (feedNo, events.Head, bool) {
 	return n, t.heads[n], true
 }
 
+// from is the heads of the feeds from a number on.
+func (t *feedTable) from(n feedNo) []events.Head {
+	t.mu.RLock()
+	defer t.mu.RUnlock()
+	if int(n) >= len(t.heads) {
+		return nil
+	}
+	return slices.Clone(t.heads[n:])
+}
+
 func (t *feedTable) len() int {
 	t.mu.RLock()
 	defer t.mu.RUnlock()

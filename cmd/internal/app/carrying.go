@@ -192,7 +192,7 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	case report.Err() != nil:
 		err = &NotWhole{path, report.Err(), m.Took}
 	}
-	return m, errors.Join(err, s.tookSome(m.Took), s.freshViews())
+	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }
 
 // notRead says in words why a file gives nothing.
