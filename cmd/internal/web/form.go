@@ -12,14 +12,15 @@ import (
 
 // form is a form as it is drawn: with what was typed, and what is wrong with it.
 type form struct {
-	ID     string // of its element, and the part of the page that it is in
-	Action string
-	Submit string // the word on its button
-	Fields []*field
-	Once   string   // see doneOnce
-	Error  *trouble // above the fields
-	Hidden map[string]string
-	Small  bool // it stands in a line with others
+	ID      string // of its element, and the part of the page that it is in
+	Action  string
+	Submit  string   // the word on its button
+	Buttons []option // in place of that: the value of "do", and the word on each
+	Fields  []*field
+	Once    string   // see doneOnce
+	Error   *trouble // above the fields
+	Hidden  map[string]string
+	Small   bool // it stands in a line with others
 }
 
 // field is one field of a form.
@@ -28,10 +29,10 @@ type field struct {
 	Value       string
 	Hint        string
 	Error       string
-	Kind        string   // text, where it is not said; area, select, number, date, email, tel, checkbox
+	Kind        string   // text, where it is not said; area, select, radio, number, date, email, tel, checkbox
 	Echo        string   // which echo reads it back while it is typed; see echo.go
 	Read        string   // what the echo said
-	Options     []option // of a select
+	Options     []option // of a select or of radio buttons
 	Suggest     []string // for a text
 	Required    bool
 	Focus       bool // the first to type in

@@ -32,6 +32,9 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "find", title: "nothing", path: "/find?q=" + escape("nothing-like-it")},
 		{page: "unit", path: "/unit/" + tagOf(t, s, "a unit that was here six times")},
 		{page: "unit", title: "conflict", path: "/unit/" + tagOf(t, s, "two corrections of one fault that did not see each other: a conflict to settle")},
+		{page: "unit", title: "joined", path: "/unit/" + tagOf(t, s, "one unit entered twice under two tags, and joined")},
+		{page: "unit", title: "corrected", path: "/unit/" + tagOf(t, s, "a reading mistyped, then corrected")},
+		{page: "unit", title: "waiting", path: "/unit/" + tagOf(t, s, "waits for parts")},
 		{page: "unit", title: "likely", path: "/unit/" + tagOf(t, s, "a serial mistyped at the second visit, not joined: offered as a likely match")},
 		{page: "begin", path: "/begin", empty: true},
 	}

@@ -59,20 +59,19 @@
   }
 
   // News: a page that shows something alive says what in data-live, and its parts
-  // wait for the event "ledger". A part that is typed in is left alone until the
-  // person is through with it.
+  // wait for the event "ledger". A part in which something is typed and not sent
+  // is left as it is, and the person is told.
   const alive = () => document.querySelector('[data-live]');
   if (!alive() || !window.EventSource || !window.htmx) return;
   let stream = null;
-  let late = false;
+  const begun = (el) => (el.type === 'radio' || el.type === 'checkbox' ? el.checked !== el.defaultChecked
+    : el.tagName === 'SELECT' ? [...el.options].some((o) => o.selected !== o.defaultSelected) : el.value !== el.defaultValue);
   const fresh = () => {
-    const el = document.activeElement;
-    late = Boolean(typedIn(el) && el.closest('[data-live]'));
-    if (!late) window.htmx.trigger(document.body, 'ledger');
+    const fields = [...document.querySelectorAll('[data-live] :is(input, textarea, select)')];
+    const busy = fields.some((el) => el === document.activeElement || begun(el));
+    document.getElementById('news').hidden = !busy;
+    if (!busy) window.htmx.trigger(document.body, 'ledger');
   };
-  document.addEventListener('focusout', () => {
-    if (late) setTimeout(fresh);
-  });
   const watch = () => {
     stream = new EventSource('/live?' + alive().dataset.live);
     stream.addEventListener('changed', fresh);
