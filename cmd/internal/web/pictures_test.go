@@ -46,6 +46,9 @@ var ways = []looks{{"light", 1200, 900}, {"dark", 1200, 900}, {"light", 390, 844
 const mostBytes = 100_000
 
 func TestEveryPageIsSoundInEveryWayItIsLookedAt(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at every page in four ways")
+	}
 	full, empty := copyOfInvented(t), serveFolder(t, filepath.Join(t.TempDir(), "shop"))
 	tabs := map[bool]*tab{false: openTab(t, full), true: openTab(t, empty)}
 	source := readAxe(t)

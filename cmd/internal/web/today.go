@@ -13,7 +13,8 @@ type bench struct {
 	Alive   string
 	Units   []standing
 	Waiting int
-	Long    int // longer here than nine of ten
+	Long    int        // longer here than nine of ten
+	Settle  []unitLine // of which benches said different things
 }
 
 // standing is one unit that is in the shop.
@@ -49,6 +50,13 @@ func today(q *request) error {
 			b.Long++
 		}
 		b.Units = append(b.Units, s)
+	}
+	disputed, err := q.shop.Conflicts()
+	if err != nil {
+		return err
+	}
+	for _, d := range disputed {
+		b.Settle = append(b.Settle, unitLine{Ref: refOf(d.Tag, d.Unit), Tag: d.Tag, Name: nameOf(d.Name, "")})
 	}
 	if q.wantsPart() {
 		return q.part("today", "benches", b)

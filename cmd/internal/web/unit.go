@@ -9,52 +9,44 @@ import (
 
 // past is a unit's past as its page shows it.
 type past struct {
-	Ref, Alive  string
-	Tag, Name   string
-	Serials     []string
-	Made, Kind  string
-	Rank        string // the 6th of its model
-	State       string
-	Warranty    string
-	Long        string // how its stay compares
-	Visits      []stay // the latest first
-	Loose       []entry
-	Withdrawn   []entry
-	Mended      []app.Mend
-	Tracks      []track
-	Unread      int
-	Caution     string
-	Conflicts   []*form
-	Likely      []*pairing
-	Joined      []*pairing
-	Parted      []unitLine
-	ComesOften  string
-	FirstHere   string
-	CustomerNow string
+	Ref, Alive string
+	Tag, Name  string
+	Serials    []string
+	Made, Kind string
+	Rank       string // the 6th of its model
+	State      string
+	Warranty   string
+	Long       string // how its stay compares
+	Visits     []stay // the latest first
+	Loose      []entry
+	Withdrawn  []entry
+	Mended     []app.Mend
+	Tracks     []track
+	Unread     int
+	Conflicts  []*form
+	Likely     []*pairing
+	Joined     []*pairing
+	Parted     []unitLine
 }
 
 // stay is one visit.
 type stay struct {
-	Number    int
-	Received  string
-	Shipped   string
-	Days      string
-	Open      bool
-	Customer  string
-	Complaint string
-	Condition string
-	Outcome   string
-	Charge    string
-	Warranty  string
-	Return    string // how it stood to the visit before
-	ComeBack  bool
-	Entries   []entry
-	Parts     []app.PastPart
-	Readings  []app.PastReading
-	Unsaid    bool // a reading does not say whether before or after
-	Waits     []app.PastWait
-	Files     []app.File
-	Caution   string
+	Number   int
+	Received string
+	Shipped  string
+	Days     string
+	Open     bool
+	Customer string
+	Outcome  string
+	Return   string // how it stood to the visit before
+	ComeBack bool
+	Entries  []entry
+	Parts    []app.PastPart
+	Readings []app.PastReading
+	Unsaid   bool // a reading does not say whether before or after
+	Waits    []app.PastWait
+	Files    []app.File
+	Caution  string
 }
 
 // track is what was read at one point over all visits.
@@ -147,7 +139,7 @@ func (p *past) stand(w app.Whole) {
 			p.State += ", " + count(*h.Days, "day")
 		}
 		if h.Bench != "" {
-			p.State += ", bench " + h.Bench
+			p.State += ", at " + h.Bench
 		}
 		p.State += choose(h.Waiting == nil, "; waits for nothing", "")
 		if h.Waiting != nil {
@@ -171,7 +163,7 @@ func leftWords(b *app.Before) string {
 	if b.Shipped == "" || b.DaysSince == nil {
 		return "it left on a day nobody wrote down"
 	}
-	return fmt.Sprintf("it left on %s, %s ago", b.Shipped, count(*b.DaysSince, "day"))
+	return fmt.Sprintf("it left on %s, %s ago", b.Shipped, span(*b.DaysSince))
 }
 
 func warrantyWords(b *app.Before, runs, out string) string {
@@ -186,8 +178,8 @@ func warrantyWords(b *app.Before, runs, out string) string {
 
 func stayOf(w app.Whole, i int) stay {
 	v := w.Visits[i]
-	s := stay{Number: i + 1, Received: dayOf(v.Received), Customer: v.Customer, Complaint: v.Complaint, Condition: v.Condition,
-		Charge: v.Charge, Parts: v.Parts, Readings: v.Readings, Waits: v.Waits, Files: w.Files[i]}
+	s := stay{Number: i + 1, Received: dayOf(v.Received), Customer: v.Customer,
+		Parts: v.Parts, Readings: v.Readings, Waits: v.Waits, Files: w.Files[i]}
 	switch {
 	case v.Shipped == nil:
 		s.Open = true
@@ -201,9 +193,6 @@ func stayOf(w app.Whole, i int) stay {
 	}
 	if !s.Open {
 		s.Outcome = outcomeWords(v.Outcome)
-	}
-	if v.Warranty > 0 {
-		s.Warranty = count(v.Warranty, "day") + " of warranty"
 	}
 	if b := w.Returns[i]; b != nil {
 		s.Return, s.ComeBack = returnWords(b), b.ComeBack || b.InWarranty
@@ -234,7 +223,7 @@ func returnWords(b *app.Before) string {
 	if b.Shipped == "" || b.DaysSince == nil {
 		return "It was here before, and left on a day nobody wrote down."
 	}
-	s := fmt.Sprintf("It came back %s after it was shipped", count(*b.DaysSince, "day"))
+	s := fmt.Sprintf("It came back %s after it was shipped", span(*b.DaysSince))
 	if b.ComeBack {
 		s = fmt.Sprintf("A come-back: %s after it was shipped", count(*b.DaysSince, "day"))
 	}

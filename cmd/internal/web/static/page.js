@@ -3,7 +3,7 @@
 (() => {
   'use strict';
   const box = document.getElementById('q');
-  const found = document.getElementById('found');
+  const found = document.getElementById('looked-up');
   const typedIn = (el) => el && el.closest && el.closest('input, textarea, select');
 
   // The lookup box: slash goes to it, arrows choose, Escape goes back.
@@ -72,9 +72,14 @@
     document.getElementById('news').hidden = !busy;
     if (!busy) window.htmx.trigger(document.body, 'ledger');
   };
+  const told = (gone) => {
+    document.getElementById('gone').hidden = !gone;
+  };
   const watch = () => {
     stream = new EventSource('/live?' + alive().dataset.live);
     stream.addEventListener('changed', fresh);
+    stream.addEventListener('open', () => told(false));
+    stream.addEventListener('error', () => told(true));
   };
   // A browser keeps few connections to one place: a page that is not seen gives
   // its up, and looks anew when it is seen again.
