@@ -63,10 +63,6 @@ func (s *Shop) Whole(typed string) (w Whole, err error) {
 	if err != nil {
 		return w, err
 	}
-	usual, err := s.usual()
-	if err != nil {
-		return w, err
-	}
 	var root string
 	err = s.view(func(v *eventlog.View) error {
 		h, err := Resolve(v, typed)
@@ -85,6 +81,10 @@ func (s *Shop) Whole(typed string) (w Whole, err error) {
 		w.Mended = mendsOf(byID, benchNames(r))
 		w.Tracks = tracksOf(h)
 		if h.OpenVisit() != nil {
+			usual, err := s.usual()
+			if err != nil {
+				return err
+			}
 			u := todaysUnit(h, s.today())
 			u.Usual, u.Bench = usual.of(h, u.Days), benchNames(r)(lastBenchOf(byID, h))
 			w.Here = &u
@@ -184,7 +184,12 @@ func (w *Whole) addOthers(v *eventlog.View, h *projections.History) error {
 			w.Parted = append(w.Parted, likelyOf(o, 1, "said not to be the same set"))
 		}
 	}
+	looked := map[string]bool{}
 	for _, serial := range h.Serials {
+		if looked[events.Key(serial)] {
+			continue // another spelling of one that was looked for
+		}
+		looked[events.Key(serial)] = true
 		near, err := nearUnits(v, events.Received{Maker: h.Maker, Model: h.Model, Serial: serial})
 		if err != nil {
 			return err

@@ -41,9 +41,6 @@ type field struct {
 
 type option struct{ Value, Label string }
 
-// ID is of the field's element.
-func (f *form) fieldID(name string) string { return f.ID + "-" + name }
-
 // field is a field by its name; nil where there is none.
 func (f *form) field(name string) *field {
 	for _, x := range f.Fields {
@@ -105,9 +102,9 @@ func (f *form) blame(err error) {
 			}
 		}
 	case errors.As(err, &invalid):
-		// Clauses begin with the kind and the field: "received: serial is longer than ...".
+		// Clauses begin with the kind and the field: "received: serial: 9000 bytes, at most ...".
 		for _, x := range f.Fields {
-			if strings.Contains(invalid.Clause, ": "+strings.ToLower(x.Label)+" ") {
+			if _, about, _ := strings.Cut(invalid.Clause, ": "); strings.HasPrefix(about, x.Name+":") || strings.HasPrefix(about, strings.ToLower(x.Label)+":") {
 				x.Error = invalid.Clause
 				return
 			}

@@ -88,10 +88,7 @@ const longShare = 0.9
 // usualWords say how a stay compares, in tenths: more would be more than such
 // counts bear.
 func usualWords(u app.Usual) string {
-	whose := "of " + u.Group
-	if u.Group == "all" {
-		whose = "of all sets"
-	}
+	whose := choose(u.Group == "all", "of all sets", "of its model")
 	tenths := int(math.Floor(u.Longer * 10))
 	switch {
 	case u.Longer >= 0.99:
