@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // past is a unit's past as its page shows it.
@@ -198,7 +199,10 @@ func stayOf(w app.Whole, i int) stay {
 		s.Return, s.ComeBack = returnWords(b), b.ComeBack || b.InWarranty
 	}
 	for _, l := range v.Lines {
-		if l.Kind != "reading.taken" { // they stand side by side, before and after
+		if l.Kind == events.KindFinalTest.String() {
+			s.Caution = app.TestCaution
+		}
+		if l.Kind != events.KindReadingTaken.String() { // they stand side by side, before and after
 			s.Entries = append(s.Entries, entryOf(l))
 		}
 	}
@@ -207,6 +211,9 @@ func stayOf(w app.Whole, i int) stay {
 		if r.Caution != "" {
 			s.Caution = "These are readings. They do not declare the set safe."
 		}
+	}
+	if s.Open {
+		s.Caution = app.OpeningCaution
 	}
 	return s
 }
