@@ -21,6 +21,8 @@ func pages() []room {
 		{name: "find", at: "/find", do: find},
 		{at: "/find/list", do: findList},
 		{name: "unit", at: "/unit/{unit}", do: unit},
+		{method: http.MethodPost, at: "/unit/{unit}/settle", do: settleConflict},
+		{method: http.MethodPost, at: "/unit/{unit}/pair", do: pair},
 		{name: "begin", at: "/begin", do: begin, unshoped: true},
 		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true},
 		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true},
