@@ -53,12 +53,13 @@ type Exchange struct {
 	gone    chan struct{} // closed when the connection is
 	flights flights
 
-	mu       sync.Mutex
-	epoch    string
-	warnings []string
-	restarts int
-	problem  error // the last one with the connection
-	keysTold int   // how much was told of the stream of keys
+	mu         sync.Mutex
+	epoch      string
+	warnings   []string
+	restarts   int
+	problem    error // the last one with the connection
+	keysTold   int   // how much was told of the stream of keys,
+	piecesTold int   // and of that of photos
 }
 
 // Dial connects to an exchange and looks at the shop's stream, which is made
