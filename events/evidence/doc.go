@@ -11,6 +11,7 @@
 //	coming/HASH.part    being fetched from another bench, from its first byte on
 //	coming/lock         held by who fetches
 //	damaged/HASH        what was under kept and is not any more what it was
+//	notes/NAME          what helps to find pieces and can be made anew
 //	dropped/HASH        empty: somebody wants the piece no more at this bench
 //
 // Files are for their owner only (0600).

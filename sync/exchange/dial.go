@@ -296,11 +296,16 @@ func plainly(err error) error {
 // request gives a context for one request: it ends with the connection, and
 // when the answer takes too long.
 func (x *Exchange) request(ctx context.Context) (context.Context, context.CancelFunc, error) {
+	return x.requestWithin(ctx, x.opt.Timeout)
+}
+
+// requestWithin is request with another time for the answer.
+func (x *Exchange) requestWithin(ctx context.Context, d time.Duration) (context.Context, context.CancelFunc, error) {
 	here, leave, err := x.link.during(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	timed, cancel := context.WithTimeout(here, x.opt.Timeout)
+	timed, cancel := context.WithTimeout(here, d)
 	return timed, func() { cancel(); leave() }, nil
 }
 

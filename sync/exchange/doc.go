@@ -77,11 +77,10 @@
 // # Photos and recordings
 //
 // A third stream holds photos and recordings in sealed chunks (package chunk), one
-// subject a chunk, of which only the last message stays. They come after the events
-// and never in their way, and what they need of an exchange is little: Chunks says
-// what is there of a piece, PutChunk and Chunk give and take one, and a bench that
-// could not use one asks for it with Again, naming the message that is to be
-// replaced. Whoever runs the exchange may empty the stream; benches that have the
+// subject a chunk. They come after the events and never in their way, and what they
+// need of an exchange is little: Chunks says what is there of a piece, PutChunk and
+// Chunk give and take one, and a bench that could not use one asks with Again for
+// the next try. Whoever runs the exchange may empty the stream; benches that have the
 // pieces fill it again.
 //
 // # Names
@@ -94,7 +93,7 @@
 //	photos    OLDHAND-PIECES-<tag>
 //	feeds     oldhand.<tag>.feed.<bench>-<run>
 //	persons   oldhand.<tag>.person.<person>
-//	chunks    oldhand.<tag>.piece.<piece>.<number>
+//	chunks    oldhand.<tag>.piece.<piece>.<number>.<try>
 //	again     oldhand.<tag>.again.<piece>
 //	joining   oldhand.<tag>.join.<guest's key>
 //	probe     oldhand.<tag>.probe

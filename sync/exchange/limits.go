@@ -51,6 +51,10 @@ const (
 	aheadMessages = 256
 )
 
+// chunkTime is how many times as long as another answer a chunk of a photo may
+// take: with 50 seconds it gets through at 7 kB a second.
+const chunkTime = 10
+
 const (
 	// DefaultMaxStore is what a host's disk gives to exchanges unless told
 	// otherwise: at 160 bytes an event some 50 million events.

@@ -24,7 +24,7 @@ func (t Tag) String() string { return base32Low.EncodeToString(t[:]) }
 //	photos    OLDHAND-PIECES-<tag>
 //	feeds     oldhand.<tag>.feed.<bench>-<run>
 //	persons   oldhand.<tag>.person.<person>
-//	chunks    oldhand.<tag>.piece.<piece>.<number>
+//	chunks    oldhand.<tag>.piece.<piece>.<number>.<try>
 //	again     oldhand.<tag>.again.<piece>
 //	joining   oldhand.<tag>.join.<guest's key>
 //	probe     oldhand.<tag>.probe
@@ -41,15 +41,15 @@ func (t Tag) joins() string                    { return "oldhand.join." } // a g
 func (t Tag) probe() string                    { return "oldhand." + t.String() + ".probe" }
 func (t Tag) join(guest events.BenchID) string { return t.joins() + guest.String() }
 
-func (t Tag) pieceStream() string            { return "OLDHAND-PIECES-" + t.String() }
-func (t Tag) chunks(p Piece) string          { return "oldhand." + t.String() + ".piece." + p.String() + "." }
-func (t Tag) chunk(p Piece, n uint32) string { return t.chunks(p) + strconv.FormatUint(uint64(n), 10) }
-func (t Tag) agains() string                 { return "oldhand." + t.String() + ".again." }
-func (t Tag) again(p Piece) string           { return t.agains() + p.String() }
+func (t Tag) pieceStream() string              { return "OLDHAND-PIECES-" + t.String() }
+func (t Tag) chunks(p Piece) string            { return "oldhand." + t.String() + ".piece." + p.String() + "." }
+func (t Tag) chunk(p Piece, at ChunkAt) string { return t.chunks(p) + at.String() }
+func (t Tag) agains() string                   { return "oldhand." + t.String() + ".again." }
+func (t Tag) again(p Piece) string             { return t.agains() + p.String() }
 
 // pieceSubjects are what the stream of photos and recordings keeps.
 func (t Tag) pieceSubjects() []string {
-	return []string{"oldhand." + t.String() + ".piece.*.*", t.agains() + "*"}
+	return []string{"oldhand." + t.String() + ".piece.*.*.*", t.agains() + "*"}
 }
 
 // stored are the subjects that the stream keeps.
@@ -75,15 +75,18 @@ func (t Tag) personOf(subject string) (p events.PersonID, ok bool) {
 	return p, err == nil && p.String() == name && !p.IsZero()
 }
 
-// chunkOf reads the number of a piece's chunk from a subject; ok is false where it
-// names none.
-func (t Tag) chunkOf(p Piece, subject string) (n uint32, ok bool) {
+// chunkOf reads which chunk of a piece a subject is of; ok is false where it names
+// none.
+func (t Tag) chunkOf(p Piece, subject string) (at ChunkAt, ok bool) {
 	name, ok := strings.CutPrefix(subject, t.chunks(p))
 	if !ok {
-		return 0, false
+		return at, false
 	}
-	number, err := strconv.ParseUint(name, 10, 32)
-	return uint32(number), err == nil && t.chunk(p, uint32(number)) == subject
+	number, try, _ := strings.Cut(name, ".")
+	n, err := strconv.ParseUint(number, 10, 32)
+	m, err2 := strconv.ParseUint(try, 10, 32)
+	at = ChunkAt{uint32(n), uint32(m)}
+	return at, err == nil && err2 == nil && at.String() == name
 }
 
 // pieceOf reads the piece from the subject of what was asked for again.

@@ -16,12 +16,15 @@ type Piece [16]byte
 
 func (p Piece) String() string { return base32Low.EncodeToString(p[:]) }
 
-// Chunk is a sealed part of a piece as an exchange holds it. Nothing of it is
-// checked.
-type Chunk struct {
-	Seq     uint64 // in the stream of pieces
-	Payload []byte // nil where it is larger than MaxChunk
+// ChunkAt says which chunk of a piece is meant. One that went bad is given again
+// as the next try, on a subject of its own: after damage a server may count a
+// message that it can't give, and then takes away whatever comes to its subject.
+type ChunkAt struct {
+	Number uint32 // from 0
+	Try    uint32 // from 0
 }
+
+func (a ChunkAt) String() string { return fmt.Sprintf("%d.%d", a.Number, a.Try) }
 
 // PieceState is what an exchange says of its photos and recordings.
 type PieceState struct {
@@ -50,78 +53,65 @@ func (x *Exchange) PieceState(ctx context.Context) (s PieceState, err error) {
 	return PieceState{epochOf(info), info.State.Msgs, info.State.Bytes, info.State.LastSeq}, nil
 }
 
-// Chunks lists the numbers of the chunks that the exchange has of a piece.
-func (x *Exchange) Chunks(ctx context.Context, p Piece) (map[uint32]bool, error) {
-	subjects, err := x.subjects(ctx, x.opt.Tag.chunks(p)+"*")
+// Chunks lists the chunks that the exchange has of a piece: the last try by the
+// number.
+func (x *Exchange) Chunks(ctx context.Context, p Piece) (map[uint32]uint32, error) {
+	subjects, err := x.subjects(ctx, x.opt.Tag.chunks(p)+">")
 	if err != nil {
 		return nil, fmt.Errorf("look what the exchange has of a photo: %w", err)
 	}
-	there := map[uint32]bool{}
+	there := map[uint32]uint32{}
 	for s := range subjects {
-		if n, ok := x.opt.Tag.chunkOf(p, s); ok {
-			there[n] = true
+		if at, ok := x.opt.Tag.chunkOf(p, s); ok {
+			there[at.Number] = max(there[at.Number], at.Try)
 		}
 	}
 	return there, nil
 }
 
-// PutChunk stores a chunk in place of the message with the sequence expect, zero
-// for none. It fails as Publish does; after ErrUnknown it may be tried again.
-func (x *Exchange) PutChunk(ctx context.Context, p Piece, number uint32, expect uint64, payload []byte) (seq uint64, err error) {
+// PutChunk stores a chunk, where there is none. It fails as Publish does, with
+// ErrBehind where there is one; after ErrUnknown it may be tried again.
+func (x *Exchange) PutChunk(ctx context.Context, p Piece, at ChunkAt, payload []byte) (err error) {
 	err = fmt.Errorf("%w: %d bytes, want 1 to %d", ErrTooLarge, len(payload), MaxChunk)
 	if len(payload) > 0 && len(payload) <= MaxChunk {
-		seq, err = x.put(ctx, x.opt.Tag.pieceStream(), &nats.Msg{Subject: x.opt.Tag.chunk(p, number), Data: payload}, expect)
+		_, err = x.put(ctx, x.opt.Tag.pieceStream(), &nats.Msg{Subject: x.opt.Tag.chunk(p, at), Data: payload}, 0, chunkTime*x.opt.Timeout)
 	}
 	if err != nil {
-		return 0, fmt.Errorf("give chunk %d of a photo: %w", number, err)
+		return fmt.Errorf("give chunk %s of a photo: %w", at, err)
 	}
-	return seq, nil
+	return nil
 }
 
-// Chunk reads what the exchange has of a chunk. There may be nothing.
-func (x *Exchange) Chunk(ctx context.Context, p Piece, number uint32) (c Chunk, ok bool, err error) {
-	s, ok, err := x.getOf(ctx, x.opt.Tag.pieceStream(), getRequest{LastBySubject: x.opt.Tag.chunk(p, number)})
-	if err != nil || !ok {
-		return c, false, err
+// Chunk reads a sealed chunk. There may be none. Nothing of it is checked but its
+// size: of one that is larger than MaxChunk it gives none of the bytes.
+func (x *Exchange) Chunk(ctx context.Context, p Piece, at ChunkAt) (payload []byte, ok bool, err error) {
+	s, ok, err := x.getOf(ctx, x.opt.Tag.pieceStream(), getRequest{LastBySubject: x.opt.Tag.chunk(p, at)}, chunkTime*x.opt.Timeout)
+	if err != nil || !ok || len(s.Data) > MaxChunk {
+		return nil, ok, err
 	}
-	c = Chunk{Seq: s.Seq, Payload: s.Data}
-	if len(c.Payload) > MaxChunk {
-		c.Payload = nil
-	}
-	return c, true, nil
+	return s.Data, true, nil
 }
 
 // PieceAt is the hash of the message with a sequence in the stream of pieces; ok is
 // false where it is gone.
 func (x *Exchange) PieceAt(ctx context.Context, seq uint64) (hash [sha256.Size]byte, ok bool, err error) {
-	s, ok, err := x.getOf(ctx, x.opt.Tag.pieceStream(), getRequest{Seq: seq})
+	s, ok, err := x.getOf(ctx, x.opt.Tag.pieceStream(), getRequest{Seq: seq}, chunkTime*x.opt.Timeout)
 	if err != nil || !ok {
 		return hash, false, err
 	}
 	return sha256.Sum256(s.Data), true, nil
 }
 
-// Bad is a chunk that could not be used: the message that should be replaced, or
-// zero where there is none.
-type Bad struct {
-	Number uint32
-	Seq    uint64
-}
+const atSize = 4 + 4
 
-const badSize = 4 + 8
-
-// Again asks the benches for chunks of a piece once more, in place of what was
-// asked of it before: at most MaxAgain of them.
-func (x *Exchange) Again(ctx context.Context, p Piece, bad []Bad) error {
-	_, before, err := x.Asked(ctx, p)
-	if err != nil {
-		return err
-	}
+// Again asks the benches for chunks of a piece, in place of what was asked of it
+// before: at most MaxAgain of them.
+func (x *Exchange) Again(ctx context.Context, p Piece, wanted []ChunkAt) error {
 	var b []byte
-	for _, c := range bad[:min(len(bad), MaxAgain)] {
-		b = binary.BigEndian.AppendUint64(binary.BigEndian.AppendUint32(b, c.Number), c.Seq)
+	for _, at := range wanted[:min(len(wanted), MaxAgain)] {
+		b = binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(b, at.Number), at.Try)
 	}
-	if _, err := x.put(ctx, x.opt.Tag.pieceStream(), &nats.Msg{Subject: x.opt.Tag.again(p), Data: b}, before); err != nil {
+	if _, err := x.store(ctx, x.opt.Tag.pieceStream(), &nats.Msg{Subject: x.opt.Tag.again(p), Data: b}, x.opt.Timeout); err != nil {
 		return fmt.Errorf("ask for a photo again: %w", err)
 	}
 	return nil
@@ -143,15 +133,15 @@ func (x *Exchange) AskedFor(ctx context.Context) (list []Piece, err error) {
 
 // Asked reads which chunks of a piece were asked for again, and with which
 // message; none with zero.
-func (x *Exchange) Asked(ctx context.Context, p Piece) (bad []Bad, seq uint64, err error) {
-	s, ok, err := x.getOf(ctx, x.opt.Tag.pieceStream(), getRequest{LastBySubject: x.opt.Tag.again(p)})
+func (x *Exchange) Asked(ctx context.Context, p Piece) (wanted []ChunkAt, seq uint64, err error) {
+	s, ok, err := x.getOf(ctx, x.opt.Tag.pieceStream(), getRequest{LastBySubject: x.opt.Tag.again(p)}, x.opt.Timeout)
 	if err != nil || !ok {
 		return nil, 0, err
 	}
-	for b := s.Data; len(b) >= badSize && len(bad) < MaxAgain; b = b[badSize:] {
-		bad = append(bad, Bad{binary.BigEndian.Uint32(b), binary.BigEndian.Uint64(b[4:])})
+	for b := s.Data; len(b) >= atSize && len(wanted) < MaxAgain; b = b[atSize:] {
+		wanted = append(wanted, ChunkAt{binary.BigEndian.Uint32(b), binary.BigEndian.Uint32(b[4:])})
 	}
-	return bad, s.Seq, nil
+	return wanted, s.Seq, nil
 }
 
 // subjects asks which subjects of the stream of pieces there are, of those that a

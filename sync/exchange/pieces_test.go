@@ -21,13 +21,11 @@ var (
 	label = exchange.Piece{2}
 )
 
-func putChunk(t testing.TB, x *exchange.Exchange, p exchange.Piece, n uint32, expect uint64, text string) uint64 {
+func putChunk(t testing.TB, x *exchange.Exchange, p exchange.Piece, n, try uint32, text string) {
 	t.Helper()
-	seq, err := x.PutChunk(within(t), p, n, expect, []byte(text))
-	if err != nil {
+	if err := x.PutChunk(within(t), p, exchange.ChunkAt{Number: n, Try: try}, []byte(text)); err != nil {
 		t.Fatal(err)
 	}
-	return seq
 }
 
 func chunksOf(t testing.TB, x *exchange.Exchange, p exchange.Piece) string {
@@ -36,19 +34,23 @@ func chunksOf(t testing.TB, x *exchange.Exchange, p exchange.Piece) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return fmt.Sprint(slices.Sorted(maps.Keys(there)))
+	list := []string{}
+	for _, n := range slices.Sorted(maps.Keys(there)) {
+		list = append(list, exchange.ChunkAt{Number: n, Try: there[n]}.String())
+	}
+	return fmt.Sprint(list)
 }
 
-func chunkText(t testing.TB, x *exchange.Exchange, p exchange.Piece, n uint32) string {
+func chunkText(t testing.TB, x *exchange.Exchange, p exchange.Piece, n, try uint32) string {
 	t.Helper()
-	c, ok, err := x.Chunk(within(t), p, n)
+	c, ok, err := x.Chunk(within(t), p, exchange.ChunkAt{Number: n, Try: try})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if !ok {
 		return "none"
 	}
-	return fmt.Sprintf("%d %s", c.Seq, c.Payload)
+	return string(c)
 }
 
 func TestChunksAreListedGivenAndTaken(t *testing.T) {
@@ -61,15 +63,15 @@ func TestChunksAreListedGivenAndTaken(t *testing.T) {
 		putChunk(t, near, door, n, 0, fmt.Sprint("door", n))
 	}
 	putChunk(t, far, label, 0, 0, "label")
-	for p, want := range map[exchange.Piece]string{door: "[0 2 257]", label: "[0]", {9}: "[]"} {
+	for p, want := range map[exchange.Piece]string{door: "[0.0 2.0 257.0]", label: "[0.0]", {9}: "[]"} {
 		if got := chunksOf(t, far, p); got != want {
 			t.Errorf("of %s: %s, want %s", p, got, want)
 		}
 	}
-	if got := chunkText(t, far, door, 257); got != "3 door257" {
+	if got := chunkText(t, far, door, 257, 0); got != "door257" {
 		t.Error(got)
 	}
-	if got := chunkText(t, far, door, 1); got != "none" {
+	if got := chunkText(t, far, door, 1, 0); got != "none" {
 		t.Error(got)
 	}
 	s, err := far.PieceState(within(t))
@@ -84,23 +86,21 @@ func TestChunksAreListedGivenAndTaken(t *testing.T) {
 	}
 }
 
-// Two benches that give the same chunk store it once; one that is bad is replaced
-// by who read which it is.
-func TestAChunkIsStoredOnceAndReplacedWhenItIsBad(t *testing.T) {
+// Two benches that give the same chunk store it once; one that is bad is given
+// again as the next try.
+func TestAChunkIsStoredOnceAndGivenAgainBesideABadOne(t *testing.T) {
 	t.Parallel()
 	_, _, x := oneBench(t, exchange.HostOptions{})
-	first := putChunk(t, x, door, 0, 0, "bad")
-	for _, expect := range []uint64{0, first + 1} {
-		if _, err := x.PutChunk(within(t), door, 0, expect, []byte("x")); !errors.Is(err, exchange.ErrBehind) {
-			t.Errorf("in place of %d: %v", expect, err)
-		}
+	putChunk(t, x, door, 0, 0, "bad")
+	if err := x.PutChunk(within(t), door, exchange.ChunkAt{}, []byte("x")); !errors.Is(err, exchange.ErrBehind) {
+		t.Errorf("twice: %v", err)
 	}
-	putChunk(t, x, door, 0, first, "good")
-	if got := chunkText(t, x, door, 0); got != "2 good" {
+	putChunk(t, x, door, 0, 1, "good")
+	if got := chunksOf(t, x, door); got != "[0.1]" {
 		t.Error(got)
 	}
-	if _, ok, err := x.PieceAt(within(t), first); ok || err != nil {
-		t.Errorf("the bad one is still there (%v)", err)
+	if got := chunkText(t, x, door, 0, 1); got != "good" {
+		t.Error(got)
 	}
 }
 
@@ -110,7 +110,7 @@ func TestChunksAreAskedForAgain(t *testing.T) {
 	if list, err := x.AskedFor(within(t)); err != nil || len(list) != 0 {
 		t.Errorf("%v, %v", list, err)
 	}
-	for _, bad := range [][]exchange.Bad{{{Number: 3, Seq: 7}}, {{Number: 3, Seq: 7}, {Number: 1}}} {
+	for _, bad := range [][]exchange.ChunkAt{{{Number: 3, Try: 7}}, {{Number: 3, Try: 7}, {Number: 1}}} {
 		if err := x.Again(within(t), door, bad); err != nil {
 			t.Fatal(err)
 		}
@@ -119,7 +119,7 @@ func TestChunksAreAskedForAgain(t *testing.T) {
 			t.Errorf("%v at %d, %v", got, seq, err)
 		}
 	}
-	if err := x.Again(within(t), label, make([]exchange.Bad, 1000)); err != nil {
+	if err := x.Again(within(t), label, make([]exchange.ChunkAt, 1000)); err != nil {
 		t.Fatal(err)
 	}
 	if got, _, err := x.Asked(within(t), label); err != nil || len(got) != exchange.MaxAgain {
@@ -136,14 +136,14 @@ func TestAChunksSizeIsLimited_F24(t *testing.T) {
 	t.Parallel()
 	_, _, x := oneBench(t, exchange.HostOptions{})
 	largest := bytes.Repeat([]byte{7}, exchange.MaxChunk)
-	if _, err := x.PutChunk(within(t), door, 0, 0, largest); err != nil {
+	if err := x.PutChunk(within(t), door, exchange.ChunkAt{}, largest); err != nil {
 		t.Error(err)
 	}
-	if c, ok, err := x.Chunk(within(t), door, 0); err != nil || !ok || !bytes.Equal(c.Payload, largest) {
-		t.Errorf("it came as %d bytes, %v", len(c.Payload), err)
+	if c, ok, err := x.Chunk(within(t), door, exchange.ChunkAt{}); err != nil || !ok || !bytes.Equal(c, largest) {
+		t.Errorf("it came as %d bytes, %v", len(c), err)
 	}
 	for _, bad := range [][]byte{nil, append(largest, 7)} {
-		if _, err := x.PutChunk(within(t), door, 1, 0, bad); !errors.Is(err, exchange.ErrTooLarge) || !strings.Contains(err.Error(), "262144") {
+		if err := x.PutChunk(within(t), door, exchange.ChunkAt{Number: 1}, bad); !errors.Is(err, exchange.ErrTooLarge) || !strings.Contains(err.Error(), "262144") {
 			t.Errorf("%d bytes: %v", len(bad), err)
 		}
 	}
@@ -170,7 +170,7 @@ func TestRightsOverPhotos(t *testing.T) {
 		}
 	}
 	guest, _ := guestConn(t, h, g)
-	subject := strings.Replace(shop.PieceSubjects()[0], "*.*", door.String()+".1", 1)
+	subject := strings.Replace(shop.PieceSubjects()[0], "*.*.*", door.String()+".1.0", 1)
 	for subject, ask := range map[string]any{
 		"$JS.API.STREAM.INFO." + s:    nil,
 		"$JS.API.STREAM.MSG.GET." + s: map[string]any{"seq": 1},
@@ -180,7 +180,7 @@ func TestRightsOverPhotos(t *testing.T) {
 			t.Errorf("a guest: %s was answered: %s", subject, m.Data)
 		}
 	}
-	if got := chunksOf(t, x, door); got != "[0]" {
+	if got := chunksOf(t, x, door); got != "[0.0]" {
 		t.Errorf("left is %s", got)
 	}
 }
@@ -215,7 +215,6 @@ func TestThePhotosStreamIsAsItShouldBe(t *testing.T) {
 	}
 	for want, change := range map[string]func(*jetstream.StreamConfig){
 		"drops photos":  func(c *jetstream.StreamConfig) { c.Discard = jetstream.DiscardOld },
-		"stays in it":   func(c *jetstream.StreamConfig) { c.MaxMsgsPerSubject = 2 },
 		"photos need":   func(c *jetstream.StreamConfig) { c.MaxMsgSize = 10 },
 		"does not keep": func(c *jetstream.StreamConfig) { c.Subjects = []string{"x"} },
 		"in memory":     func(c *jetstream.StreamConfig) { c.Storage = jetstream.MemoryStorage },
