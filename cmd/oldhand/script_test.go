@@ -46,6 +46,7 @@ func TestScripts(t *testing.T) {
 	cmds := map[string]func(*testscript.TestScript, bool, []string){"spoil": spoil, "scan": scan}
 	maps.Copy(cmds, benchCmds)
 	maps.Copy(cmds, nameCmds)
+	maps.Copy(cmds, fileCmds)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,

@@ -10,6 +10,7 @@ import (
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/events/evidence"
 )
 
 // Exit codes. They are in the help and never change.
@@ -80,7 +81,7 @@ func hintFor(err error) string {
 	switch {
 	case errors.Is(err, eventlog.ErrDead):
 		return "nothing more is written in this state; run the command again: it reads what is really on the disk"
-	case errors.Is(err, eventlog.ErrDiskFull):
+	case errors.Is(err, eventlog.ErrDiskFull), errors.Is(err, evidence.ErrFull):
 		return "free some space and try again; looking things up and export work meanwhile"
 	case errors.Is(err, eventlog.ErrInUse):
 		return "another oldhand has this folder open; let it finish, or close it"
