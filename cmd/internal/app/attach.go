@@ -41,22 +41,22 @@ func (s *Shop) Attach(typed string, w Who, what string, files ...File) (saved Sa
 		}
 		list = append(list, events.EvidenceAttached{Content: p.Content, Name: evidence.CleanName(f.Name), Type: p.Type, Size: p.Size, Text: what})
 	}
-	var notes []string
+	var notes, lines []string
 	saved, err = s.record(typed, w, func(_ *eventlog.Tx, h *projections.History) (bodies []events.Body, err error) {
 		had := attachedTo(h)
-		notes = nil
+		notes, lines = nil, nil
 		for i, b := range list {
 			if had[b.Content] {
 				notes = append(notes, fmt.Sprintf("%s is attached to %s already", orElse(files[i].Name, "the file"), unitName(h)))
 				continue
 			}
 			had[b.Content] = true
-			bodies = append(bodies, b)
+			bodies, lines = append(bodies, b), append(lines, attachmentLine(b))
 		}
 		return bodies, nil
 	})
 	for i := range saved.Events {
-		saved.Events[i].Line = attachmentLine(list[i])
+		saved.Events[i].Line = lines[i]
 	}
 	saved.Notes = append(saved.Notes, notes...)
 	return saved, err

@@ -122,6 +122,10 @@ func TestTheSameBytesAreAttachedOnce(t *testing.T) {
 	if err != nil || len(both.Events) != 1 || len(both.Notes) != 1 {
 		t.Errorf("%+v, %v", both, err)
 	}
+	mixed, err := s.Attach(two, on("2026-03-02"), "", app.File{Name: "door.jpg", Content: bytes.NewReader(b)}, app.File{Name: "label.jpg", Content: bytes.NewReader(lying(t, 60, 20))})
+	if err != nil || len(mixed.Events) != 1 || !strings.Contains(mixed.Events[0].Line, "label.jpg") {
+		t.Errorf("%+v, %v", mixed, err)
+	}
 	// Withdrawn, it can be attached anew.
 	if _, err := s.Withdraw(one, attachedEvent(t, s, one), "wrong set", on("2026-03-03")); err != nil {
 		t.Fatal(err)

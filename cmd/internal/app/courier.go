@@ -15,6 +15,10 @@ import (
 // courierEvery is how often a courier asks whether there is anything new for it.
 const courierEvery = 2 * time.Second
 
+// courierAnyway is after what time it goes though nothing is new: a disk that was
+// full may have room again, and what is known of an exchange gets old.
+const courierAnyway = time.Hour
+
 // courier exchanges photos and recordings beside a bench's other work, over a
 // connection of its own: a large one on a slow line keeps nobody else waiting.
 type courier struct {
@@ -73,7 +77,8 @@ type trip struct {
 
 	x     *exchange.Exchange  // nil before the first connection
 	seen  exchange.PieceState // of the exchange, when all was exchanged last,
-	named int                 // and how many pieces entries named then
+	named int                 // how many pieces entries named then,
+	ran   time.Time           // and when that was
 	said  string              // what was told last of what went wrong
 }
 
@@ -104,7 +109,7 @@ func (t *trip) look(ctx context.Context) (err error) {
 	}
 	e := t.c.present()
 	s, err := t.x.PieceState(ctx)
-	if err != nil || s == t.seen && len(e.Named) == t.named {
+	if err != nil || s == t.seen && len(e.Named) == t.named && time.Since(t.ran) < courierAnyway {
 		return err
 	}
 	met, err := meet.Pieces(ctx, e, t.x, nil)
@@ -112,7 +117,7 @@ func (t *trip) look(ctx context.Context) (err error) {
 		t.c.note(fmt.Sprintf("photos and recordings taken: %d", met.Took))
 	}
 	if err == nil {
-		t.named = len(e.Named)
+		t.named, t.ran = len(e.Named), time.Now()
 		t.seen, err = t.x.PieceState(ctx)
 	}
 	return err
