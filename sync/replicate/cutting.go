@@ -2,6 +2,7 @@ package replicate
 
 import (
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/roster"
 )
 
@@ -11,7 +12,7 @@ func (in *Inbox) cut() error {
 	if in.reading || in.book == nil {
 		return nil
 	}
-	cuts, retired := map[events.FeedID]uint64{}, false
+	cuts, retired := map[eventlog.Branch]uint64{}, false
 	r := in.book.Roster()
 	own, err := in.own.Public()
 	for _, b := range r.Benches() {
@@ -29,7 +30,7 @@ func (in *Inbox) cut() error {
 		if upTo = min(upTo, h.Seq); !in.onBranch(r, f, upTo) {
 			upTo = 0
 		}
-		cuts[f] = upTo
+		cuts[eventlog.First(f)] = upTo
 	}
 	return in.log.SetCuts(cuts, retired)
 }

@@ -25,9 +25,9 @@ type Log interface {
 	// Receive takes events in, with the head that covers them, and writes marks,
 	// all or nothing. Either may be none.
 	Receive(evs []events.Event, heads []events.SignedHead, marks []Mark) error
-	// SetCuts says how far feeds of retired benches count, and whether this
+	// SetCuts says how far branches of feeds of retired benches count, and whether this
 	// bench is one.
-	SetCuts(cuts map[events.FeedID]uint64, retired bool) error
+	SetCuts(cuts map[eventlog.Branch]uint64, retired bool) error
 	// Marks calls fn with the marks that begin with a prefix, in order.
 	Marks(prefix []byte, fn func(k, v []byte) error) error
 }
