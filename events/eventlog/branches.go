@@ -45,11 +45,23 @@ type Reach struct {
 // Own is how many events are of the branch itself, and not of the one it leaves.
 func (r Reach) Own() uint64 { return r.Head.Seq - r.Base.Seq }
 
-// Stretch is events that follow one another on one branch, up to a head.
+// Compare orders branches so that each follows the one that it leaves: it leaves
+// behind where that begins.
+func (r Reach) Compare(o Reach) int {
+	first := func(r Reach) int {
+		if r.Root == (events.Hash{}) {
+			return 0
+		}
+		return 1
+	}
+	return cmp.Or(r.Feed.Compare(o.Feed), cmp.Compare(first(r), first(o)), cmp.Compare(r.Base.Seq, o.Base.Seq), r.Branch.Compare(o.Branch))
+}
+
+// Stretch is events that follow one another on one branch: from a number up to
+// the head of the reach.
 type Stretch struct {
-	Branch
-	First uint64
-	Head  events.Head
+	Reach
+	From uint64
 }
 
 // base says where a row's branch leaves another. It never changes.
@@ -154,20 +166,19 @@ func (l *Log) Branches() []Reach {
 		list = append(list, l.feeds.reach(feedNo(n)))
 	}
 	l.feeds.mu.RUnlock()
-	slices.SortFunc(list, compareReach)
+	slices.SortFunc(list, Reach.Compare)
 	return list
 }
 
-// compareReach puts what leaves a branch behind it: it leaves behind where that
-// begins.
-func compareReach(a, b Reach) int {
-	first := func(r Reach) int {
-		if r.Root == (events.Hash{}) {
-			return 0
-		}
-		return 1
+// Reach is how far one branch goes here, false where it is not here.
+func (l *Log) Reach(b Branch) (r Reach, ok bool) {
+	n, ok := l.feeds.number(b)
+	if !ok {
+		return r, false
 	}
-	return cmp.Or(a.Feed.Compare(b.Feed), cmp.Compare(first(a), first(b)), cmp.Compare(a.Base.Seq, b.Base.Seq), a.Branch.Compare(b.Branch))
+	l.feeds.mu.RLock()
+	defer l.feeds.mu.RUnlock()
+	return l.feeds.reach(n), true
 }
 
 // Forks are the branches of feeds beside those that came first.
@@ -235,7 +246,8 @@ func (v *View) Along(first uint64, to events.Head) (list []Stretch, err error) {
 	}
 	for {
 		b := v.log.feeds.base(n)
-		list = append(list, Stretch{Branch{to.Feed, b.root}, max(first, b.head.Seq+1), to})
+		b.head.Feed = to.Feed
+		list = append(list, Stretch{Reach{Branch{to.Feed, b.root}, b.head, to}, max(first, b.head.Seq+1)})
 		if first > b.head.Seq {
 			slices.Reverse(list)
 			return list, nil

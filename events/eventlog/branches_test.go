@@ -199,10 +199,13 @@ func TestF12_EventsAreFoundAndFollowedAcrossBranches(t *testing.T) {
 			t.Errorf("finds an event under another number (%v)", err)
 		}
 		got, err := v.Along(3, third.head.Head)
+		reach := func(b eventlog.Branch, base, head events.Head) eventlog.Reach {
+			return eventlog.Reach{Branch: b, Base: base, Head: head}
+		}
 		want := []eventlog.Stretch{
-			{Branch: eventlog.First(feed), First: 3, Head: trunk.evs[4].Head()},
-			{Branch: root(second), First: 6, Head: second.evs[1].Head()},
-			{Branch: root(third), First: 8, Head: third.head.Head},
+			{Reach: reach(eventlog.First(feed), events.Head{Feed: feed}, trunk.evs[4].Head()), From: 3},
+			{Reach: reach(root(second), trunk.evs[4].Head(), second.evs[1].Head()), From: 6},
+			{Reach: reach(root(third), second.evs[1].Head(), third.head.Head), From: 8},
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("the way to the third's end is %v, want %v", got, want)

@@ -97,6 +97,7 @@ func (tx *Tx) refuse(e events.Event) error {
 		}
 		why = fmt.Errorf("another event is here (%s, got %s): %w", kept.Short(), e.Hash.Short(), events.ErrLink)
 	case e.Seq == head.Seq+1:
+		tx.otherWriter(e.Feed) // another event stands where the head is
 		relinked, err := events.Link(head, e.Record)
 		if err != nil {
 			return err

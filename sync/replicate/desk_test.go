@@ -170,7 +170,7 @@ func (d *desk) has(f events.FeedID) events.Head {
 // seal gives a feed's segment behind a number.
 func (d *desk) seal(f events.FeedID, after uint64) []byte {
 	d.shop.t.Helper()
-	b, _, err := d.b.Seal(f, after)
+	b, _, err := d.b.Seal(eventlog.First(f), after)
 	d.ok(err)
 	return b
 }
@@ -191,6 +191,14 @@ func (d *desk) wants(h events.Head) {
 	if got := d.has(h.Feed); got != h {
 		d.shop.t.Fatalf("feed %s goes to %d (%s), want %d (%s)", h.Feed.Short(), got.Seq, got.Hash.Short(), h.Seq, h.Hash.Short())
 	}
+}
+
+// holds counts the events that are in the log, on all branches.
+func (d *desk) holds() (n uint64) {
+	for _, b := range d.log.Branches() {
+		n += b.Own()
+	}
+	return n
 }
 
 // aside counts what is kept aside for a reason.
