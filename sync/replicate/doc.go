@@ -31,7 +31,9 @@
 //
 // Of a retired bench a number proves nothing, since whoever has its key can sign
 // another branch that ends before the cut. Its events are taken once it is seen
-// that they lead to the event that an owner named by its hash (F25).
+// that they lead to the event that an owner named by its hash (F25). Where that stands
+// beside an end that does not count, what leads to it is taken out of the segment
+// that holds both.
 //
 // A feed that two wrote, since a machine's memory was put back or a key copied,
 // has branches (P6, F12). Each is taken into the log, whichever came first: a
