@@ -135,6 +135,9 @@ func (w *World) settle(x *Model) error {
 	return nil
 }
 
+// mostInARound is far more than a laptop has to read and to give at a time.
+const mostInARound = 3000
+
 // round lets every laptop read and do all it has.
 func (w *World) round() (moved bool, err error) {
 	for _, l := range w.Laptops {
@@ -142,7 +145,10 @@ func (w *World) round() (moved bool, err error) {
 		if err := errors.Join(l.Bench.Grew(l.now()), l.Bench.Tick(l.now())); err != nil {
 			return false, err
 		}
-		for {
+		for n := 0; ; n++ {
+			if n > mostInARound {
+				return false, fmt.Errorf("%s does not come to rest: %s", l.Name, w.standing())
+			}
 			did, err := w.read(l)
 			if err != nil {
 				return false, err
