@@ -16,16 +16,10 @@ import (
 	"github.com/cockroachdb/pebble/v2/vfs/errorfs"
 )
 
-// sentRun is events that are sent together, up to a signed head.
-type sentRun struct {
-	evs  []events.Event
-	head events.SignedHead
-}
-
 // onwards makes n notes behind an event, as its bench signs them.
-func onwards(t *testing.T, b *eventstest.Bench, at events.Event, text string, n int) sentRun {
+func onwards(t *testing.T, b *eventstest.Bench, at events.Event, text string, n int) sent {
 	t.Helper()
-	var r sentRun
+	var r sent
 	for i := range n {
 		body, err := events.EncodeBody(events.Note{Text: text})
 		if err != nil {
@@ -48,15 +42,15 @@ func onwards(t *testing.T, b *eventstest.Bench, at events.Event, text string, n 
 
 // tree is a feed of three branches: one that leaves the trunk in its middle, one
 // that leaves that, and the trunk.
-func tree(t *testing.T, shop eventstest.Shop) (trunk, second, third sentRun) {
+func tree(t *testing.T, shop eventstest.Shop) (trunk, second, third sent) {
 	t.Helper()
 	from, b := bench2(t, shop)
 	second = onwards(t, b, from.evs[4], "second", 4)
 	third = onwards(t, b, second.evs[1], "third", 5)
-	return sentRun{from.evs, from.head}, second, third
+	return from, second, third
 }
 
-func takeRuns(t *testing.T, l *eventlog.Log, runs ...sentRun) {
+func takeRuns(t *testing.T, l *eventlog.Log, runs ...sent) {
 	t.Helper()
 	for _, r := range runs {
 		if err := l.ReceiveBranch(t.Context(), r.evs, []events.SignedHead{r.head}, nil); err != nil {
@@ -78,7 +72,7 @@ func viewOf(t *testing.T, l *eventlog.Log, fn func(*eventlog.View) error) {
 }
 
 // wantTree checks that all of a tree is here, whichever way it is looked at.
-func wantTree(t *testing.T, l *eventlog.Log, runs ...sentRun) {
+func wantTree(t *testing.T, l *eventlog.Log, runs ...sent) {
 	t.Helper()
 	want := map[events.Hash]bool{}
 	var ends []events.Head
@@ -135,7 +129,7 @@ func passedOn(t *testing.T, from, to *eventlog.Log) {
 				if err != nil || len(evs) == 0 {
 					return fmt.Errorf("%d events behind %d (%w)", len(evs), after, err)
 				}
-				takeRuns(t, to, sentRun{evs, end})
+				takeRuns(t, to, sent{evs, end})
 				after = end.Seq
 			}
 		}
@@ -146,8 +140,8 @@ func passedOn(t *testing.T, from, to *eventlog.Log) {
 func TestF12_AllBranchesOfAFeedAreKeptWhicheverCameFirst_P4_P5_P6(t *testing.T) {
 	shop := eventstest.FoundShop(t, 150)
 	trunk, second, third := tree(t, shop)
-	whole := func(r sentRun, before ...events.Event) sentRun { return sentRun{slices.Concat(before, r.evs), r.head} }
-	orders := map[string][]sentRun{
+	whole := func(r sent, before ...events.Event) sent { return sent{slices.Concat(before, r.evs), r.head} }
+	orders := map[string][]sent{
 		"the trunk first":   {trunk, second, third},
 		"the second first":  {whole(second, trunk.evs[:5]...), trunk, third},
 		"the third first":   {whole(third, append(slices.Clone(trunk.evs[:5]), second.evs[:2]...)...), second, trunk},
@@ -175,9 +169,9 @@ func TestF12_AllBranchesOfAFeedAreKeptWhicheverCameFirst_P4_P5_P6(t *testing.T) 
 }
 
 // onwardsOf is the first events of a run alone.
-func onwardsOf(t *testing.T, shop eventstest.Shop, r sentRun, n int) sentRun {
+func onwardsOf(t *testing.T, shop eventstest.Shop, r sent, n int) sent {
 	t.Helper()
-	return sentRun{r.evs[:n], signedAt(t, shop.Bench(t, 2), r.evs[n-1])}
+	return sent{r.evs[:n], signedAt(t, shop.Bench(t, 2), r.evs[n-1])}
 }
 
 func TestF12_EventsAreFoundAndFollowedAcrossBranches(t *testing.T) {
@@ -186,7 +180,7 @@ func TestF12_EventsAreFoundAndFollowedAcrossBranches(t *testing.T) {
 	l := receiver(t, shop)
 	takeRuns(t, l, trunk, second, third)
 	feed := trunk.head.Feed
-	root := func(r sentRun) eventlog.Branch { return eventlog.Branch{Feed: feed, Root: r.evs[0].Hash} }
+	root := func(r sent) eventlog.Branch { return eventlog.Branch{Feed: feed, Root: r.evs[0].Hash} }
 	viewOf(t, l, func(v *eventlog.View) error {
 		for want, e := range map[eventlog.Branch]events.Event{eventlog.First(feed): trunk.evs[6], root(second): second.evs[3], root(third): third.evs[0]} {
 			if got, ok, err := v.Find(e.Head()); err != nil || !ok || got != want {
@@ -275,7 +269,7 @@ func TestF12_WhatCountsOfBranchesIsTheSameWhicheverCameFirst_P12(t *testing.T) {
 	feed := trunk.head.Feed
 	one, two := receiver(t, shop), eventstest.Open(t, shop.Bench(t, 3).Options(nil, t.TempDir()+"/log"))
 	takeRuns(t, one, trunk, second, third)
-	takeRuns(t, two, sentRun{append(slices.Clone(trunk.evs[:5]), second.evs...), second.head}, trunk, third)
+	takeRuns(t, two, sent{append(slices.Clone(trunk.evs[:5]), second.evs...), second.head}, trunk, third)
 	counted := second.evs[2].Head() // behind where the third leaves it
 	cuts := map[*eventlog.Log]map[eventlog.Branch]uint64{
 		one: {eventlog.First(feed): 5, {Feed: feed, Root: second.evs[0].Hash}: counted.Seq, {Feed: feed, Root: third.evs[0].Hash}: 0},
@@ -334,7 +328,7 @@ func TestF01_CrashAtEveryDiskOperationWhileBranchesCome_P1_P3(t *testing.T) {
 	shop := eventstest.FoundShop(t, 157)
 	trunk, second, third := tree(t, shop)
 	b := shop.Bench(t, 1)
-	steps := [][]sentRun{nil, {trunk}, {trunk, second}, {trunk, second, third}}
+	steps := [][]sent{nil, {trunk}, {trunk, second}, {trunk, second, third}}
 	disk := vfs.NewCrashableMem()
 	acked, ops := 0, 0
 	check := func(copied *vfs.MemFS, atLeast, op int) {
@@ -366,7 +360,7 @@ func TestF01_CrashAtEveryDiskOperationWhileBranchesCome_P1_P3(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, r := range []sentRun{trunk, second, third} {
+	for i, r := range []sent{trunk, second, third} {
 		takeRuns(t, l, r)
 		acked = i + 1
 		if err := l.Flush(); err != nil {

@@ -193,14 +193,6 @@ func (d *desk) wants(h events.Head) {
 	}
 }
 
-// holds counts the events that are in the log, on all branches.
-func (d *desk) holds() (n uint64) {
-	for _, b := range d.log.Branches() {
-		n += b.Own()
-	}
-	return n
-}
-
 // aside counts what is kept aside for a reason.
 func (d *desk) aside(why replicate.Why) (n int) {
 	for _, a := range must(d.b.Inbox.Aside()) {
