@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 
+	"oldhand/cmd/internal/photo"
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/events/evidence"
@@ -36,13 +37,16 @@ var classes = []struct {
 	Class
 }{
 	{of[*Unclear], Class{ExitUnclear, http.StatusNotFound, "Which unit?"}},
-	{anyOf(eventlog.ErrDamaged, ErrNotSound), Class{ExitDamaged, http.StatusInternalServerError, "Damage was found"}},
+	{anyOf(eventlog.ErrDamaged, ErrNotSound, evidence.ErrDamaged), Class{ExitDamaged, http.StatusInternalServerError, "Damage was found"}},
 	{anyOf(eventlog.ErrReadOnly, eventlog.ErrDead, eventlog.ErrDiskFull, evidence.ErrFull), Class{ExitNotSaved, http.StatusServiceUnavailable, "Not saved"}},
 	{anyOf(eventlog.ErrInUse, eventlog.ErrClosed), Class{ExitFailed, http.StatusServiceUnavailable, "The shop's folder is busy"}},
 	{of[*NoShop], Class{ExitFailed, http.StatusNotFound, "No shop here yet"}},
 	{of[*HasShop], Class{ExitFailed, http.StatusConflict, "There is a shop already"}},
 	{of[*NotHere], Class{ExitFailed, http.StatusConflict, "That does not go now"}},
 	{of[*Wrong], Class{ExitFailed, http.StatusUnprocessableEntity, "Something can't be taken as it is"}},
+	{anyOf(evidence.ErrNotHere), Class{ExitFailed, http.StatusNotFound, "It is not at this bench"}},
+	{of[*NoView], Class{ExitFailed, http.StatusNotFound, "There is no picture of it"}},
+	{anyOf(photo.ErrTooLarge, photo.ErrUnreadable), Class{ExitFailed, http.StatusUnprocessableEntity, "The picture can't be shown"}},
 	{of[*events.Invalid], Class{ExitFailed, http.StatusUnprocessableEntity, "Something can't be taken as it is"}},
 	{anyOf(events.ErrTooLarge), Class{ExitFailed, http.StatusRequestEntityTooLarge, "Too much at once"}},
 	{of[*http.MaxBytesError], Class{ExitFailed, http.StatusRequestEntityTooLarge, "Too much at once"}},

@@ -1,6 +1,10 @@
 package web
 
-import "net/http"
+import (
+	"net/http"
+
+	"oldhand/events/evidence"
+)
 
 // room is a page, or a part of one that is fetched or posted to alone.
 type room struct {
@@ -26,6 +30,10 @@ func pages() []room {
 		{name: "begin", at: "/begin", do: begin, unshoped: true},
 		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true},
 		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true},
+
+		{name: "files", at: "/unit/{unit}/files", do: keptFiles},
+		{method: http.MethodPost, at: "/attach", do: attach, mostBody: 4 * evidence.MaxSize},
+		{at: "/file/{content}", do: oneFile},
 
 		{name: "import", at: "/import", menu: "Read in", do: importing},
 		{method: http.MethodPost, at: "/import/file", do: importFile, mostBody: mostFile + mostBody},
