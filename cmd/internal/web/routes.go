@@ -10,6 +10,7 @@ type room struct {
 	menu     string // its word in the menu; none where it is not in it
 	do       func(*request) error
 	unshoped bool  // it goes without a shop
+	own      bool  // for browsers of this machine only, never for another device
 	mostBody int64 // how much may be posted, where it is more than a form
 }
 
@@ -21,17 +22,50 @@ func pages() []room {
 		{name: "find", at: "/find", do: find},
 		{at: "/find/list", do: findList},
 		{name: "unit", at: "/unit/{unit}", do: unit},
-		{name: "begin", at: "/begin", do: begin, unshoped: true},
-		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true},
-		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true},
+		{name: "begin", at: "/begin", do: begin, unshoped: true, own: true},
+		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true, own: true},
+		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true, own: true},
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
+
+		{name: "benches", at: "/benches", menu: "Benches", do: benches},
+		{method: http.MethodPost, at: "/benches/settle", do: settleDispute},
+		{at: "/benches/place", do: placePart, own: true},
+		{method: http.MethodPost, at: "/benches/host", do: startHosting, own: true},
+		{method: http.MethodPost, at: "/benches/unhost", do: stopHosting, own: true},
+		{method: http.MethodPost, at: "/benches/watch", do: startWatching, own: true},
+		{method: http.MethodPost, at: "/benches/unwatch", do: stopWatching, own: true},
+		{method: http.MethodPost, at: "/benches/meet", do: meetOnce, own: true},
+		{at: "/benches/code", do: codePart, own: true},
+		{method: http.MethodPost, at: "/benches/code/make", do: makeCode, own: true},
+		{name: "retire", at: "/benches/retire/{bench}", do: retire, own: true},
+		{method: http.MethodPost, at: "/benches/retire", do: retireBench, own: true},
+		{method: http.MethodPost, at: "/benches/spare", do: spareKey, own: true},
+		{method: http.MethodPost, at: "/benches/owner", do: useOwnerKey, own: true},
+		{method: http.MethodPost, at: "/benches/bundle", do: bundleOut, own: true},
+		{method: http.MethodPost, at: "/benches/bundle/look", do: bundleLook, own: true, mostBody: mostBundle},
+		{name: "bundle", at: "/benches/bundle/{file}", do: bundlePage, own: true},
+		{method: http.MethodPost, at: "/benches/bundle/take", do: bundleTake, own: true},
+		{name: "phones", at: "/phones", do: phones, own: true},
+		{method: http.MethodPost, at: "/phones/on", do: phonesOn, own: true},
+		{method: http.MethodPost, at: "/phones/off", do: phonesOff, own: true},
+		{method: http.MethodPost, at: "/phones/let", do: phonesLet, own: true},
+		{method: http.MethodPost, at: "/phones/again", do: phonesAgain, own: true},
+		{method: http.MethodPost, at: "/phones/end", do: phonesEnd, own: true},
 	}
 }
 
 // routes are the pages and the files that go with them.
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
+	s.addPages(mux)
+	mux.HandleFunc("GET /start", s.start)
+	return mux
+}
+
+// addPages adds what is the same for browsers of this machine and for other
+// devices.
+func (s *Server) addPages(mux *http.ServeMux) {
 	for _, p := range pages() {
 		method := p.method
 		if method == "" {
@@ -39,11 +73,9 @@ func (s *Server) routes() http.Handler {
 		}
 		mux.HandleFunc(method+" "+p.at, func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, p) })
 	}
-	mux.HandleFunc("GET /start", s.start)
 	mux.HandleFunc("GET /static/{file}", s.look.serve)
 	mux.HandleFunc("GET /favicon.ico", s.look.icon)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, room{do: nowhere, unshoped: true}) })
-	return mux
 }
 
 // page is a page by its name.
