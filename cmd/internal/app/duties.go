@@ -302,8 +302,12 @@ func (d *Duties) noter(duty string) func(string) {
 // mostHeard is how many notes are kept.
 const mostHeard = 20
 
-// note keeps words, the last first. The lock is held.
+// note keeps words, the last first; the same again only when they came last. The
+// lock is held.
 func (d *Duties) note(words string) {
+	if len(d.notes) > 0 && d.notes[0].Words == words {
+		d.notes = d.notes[1:]
+	}
 	d.notes = slices.Insert(d.notes, 0, Heard{d.shop.now().Format("2006-01-02 15:04"), words})
 	d.notes = d.notes[:min(len(d.notes), mostHeard)]
 }

@@ -103,6 +103,9 @@ func (g *gathering) addBenches(b app.Benches) {
 	for _, x := range b.Benches {
 		r := benchRow{Name: x.Name, Number: x.Number, Events: fmt.Sprint(x.Events), Last: x.Last, Here: x.Here, Retired: x.Retired, Says: x.Says,
 			MayRetire: g.Own && g.Owner && !x.Here && !x.Retired}
+		for i, said := range r.Says {
+			r.Says[i] = capital(said)
+		}
 		switch {
 		case x.Here:
 			r.Mark = "this bench"

@@ -255,6 +255,9 @@ func (q *request) carried(id string) (*carried, error) {
 	for _, b := range f.Peeked.Benches {
 		c.Rows.Rows = append(c.Rows.Rows, []cell{{Text: b.Name}, {Text: fmt.Sprint(b.Events)}, {Text: fmt.Sprint(b.New)}})
 	}
+	for i, said := range f.Peeked.Says {
+		f.Peeked.Says[i] = capital(said)
+	}
 	c.Form = &form{ID: "take", Action: "/benches/bundle/take", Submit: "Take it in", Once: newOnce(), Hidden: map[string]string{"file": f.ID}}
 	return c, nil
 }

@@ -83,6 +83,7 @@ type once struct {
 	Secret  string
 	Says    []string
 	Picture any
+	Print   []string // a fingerprint, to compare
 	Back    string
 }
 

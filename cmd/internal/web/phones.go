@@ -10,8 +10,8 @@ import (
 // devices is the page of phones and tablets.
 type devices struct {
 	On      bool
-	At      string // its address, while it listens
-	Print   string // the fingerprint of its certificate
+	At      string   // its address, while it listens
+	Print   []string // the fingerprint of its certificate, in pieces
 	Trouble string
 	Names   string
 	Switch  *form
@@ -43,7 +43,7 @@ func phones(q *request) error { return q.show("phones", "Phone and tablet", q.de
 func (q *request) devices() *devices {
 	st, door := q.s.lan.lan.State(), q.s.lan
 	door.mu.Lock()
-	v := &devices{On: st.On, Trouble: door.trouble, Print: door.print, Names: strings.Join(st.Names, ", ")}
+	v := &devices{On: st.On, Trouble: door.trouble, Print: pieces(door.print), Names: strings.Join(st.Names, ", ")}
 	if door.at != "" {
 		v.At = "https://" + door.at + "/"
 	}
@@ -82,6 +82,16 @@ func letForm() *form {
 		{Name: "name", Label: "Whose device", Required: true, Hint: "such as: Ana's phone"},
 		{Name: "rights", Label: "It may", Kind: "select", Value: "read", Options: []option{{"read", "look only"}, {"write", "look and write"}}},
 		{Name: "customers", Label: "Show customers' names where it may look only", Kind: "checkbox"}}}
+}
+
+// pieces cuts a fingerprint into what an eye takes in at once.
+func pieces(print string) (list []string) {
+	const size = len("AA:BB:CC:DD:EE:FF:00:11:")
+	for len(print) > 0 {
+		n := min(size, len(print))
+		list, print = append(list, strings.TrimSuffix(print[:n], ":")), print[n:]
+	}
+	return list
 }
 
 func phonesOn(q *request) error {
@@ -141,8 +151,8 @@ func codeOnce(c app.DeviceCode, d *landoor) once {
 	defer d.mu.Unlock()
 	return once{Title: c.Name, Secret: c.Address, Picture: drawn(c.Address), Back: "/phones", Says: []string{
 		"Scan this with " + c.Name + ", or type the address there. It lets one browser in, once, until " + c.Until + ", and is shown once. It " + c.Rights + ".",
-		"That browser will say that it does not know who it speaks to, since no authority outside this shop vouches for the page. Go on if the SHA-256 fingerprint that it shows is " + d.print + ".",
-	}}
+		"That browser will say that it does not know who it speaks to, since no authority outside this shop vouches for the page. Go on if the SHA-256 fingerprint of the certificate that it shows is this one:",
+	}, Print: pieces(d.print)}
 }
 
 func phonesEnd(q *request) error {

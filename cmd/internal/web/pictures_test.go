@@ -34,6 +34,10 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "unit", title: "conflict", path: "/unit/" + tagOf(t, s, "two corrections of one fault that did not see each other: a conflict to settle")},
 		{page: "unit", title: "likely", path: "/unit/" + tagOf(t, s, "a serial mistyped at the second visit, not joined: offered as a likely match")},
 		{page: "begin", path: "/begin", empty: true},
+		{page: "benches", path: "/benches"},
+		{page: "retire", path: "/benches/retire/2"},
+		{page: "bundle", path: gathered(t, s)},
+		{page: "phones", path: "/phones"},
 	}
 }
 

@@ -3,14 +3,13 @@ package web
 import (
 	"context"
 	"fmt"
+	"html/template"
 	"slices"
 	"strings"
 	"sync"
 	"time"
 
 	"oldhand/cmd/internal/app"
-
-	"html/template"
 )
 
 // meetingPlace is how this bench stands with the place where the benches meet, in
@@ -40,9 +39,9 @@ func placeOf(st app.DutyState) meetingPlace {
 	}
 	switch {
 	case st.Watch && st.With != "":
-		p.say("It stays with the others at %s: what is written here is there within a moment, and the other way round.", st.With)
+		p.say("This bench stays with the others at %s: what is written here is there within a moment, and the other way round.", st.With)
 	case st.Watch && st.Known != "":
-		p.say("It is told to stay with the others at %s and does not reach them. It goes on trying.", st.Known)
+		p.say("This bench is told to stay with the others at %s and does not reach them. It goes on trying.", st.Known)
 	case st.Hosts, st.Command, st.Host:
 	case st.Known != "":
 		p.say("The others were met last at %s. They are met when somebody asks for it.", st.Known)
@@ -52,7 +51,7 @@ func placeOf(st app.DutyState) meetingPlace {
 	p.addExchange(st.Place)
 	for _, w := range []string{st.HostSays, st.WatchSay} {
 		if w != "" {
-			p.Wrong = append(p.Wrong, capital(w)+".")
+			p.Wrong = append(p.Wrong, capital(strings.TrimPrefix(w, "--"))+".") // a flag's name is of no use here
 		}
 	}
 	return p
@@ -73,9 +72,9 @@ func (p *meetingPlace) addExchange(x *app.PlaceState) {
 	if !x.Answers {
 		return
 	}
-	p.say("It holds %s, %s.", count(int(x.Messages), "message"), bytesOf(x.Bytes))
+	p.say("The exchange, where what they give each other lies, holds %s, %s.", count(int(x.Messages), "message"), bytesOf(x.Bytes))
 	if x.Holes > 0 {
-		p.Wrong = append(p.Wrong, fmt.Sprintf("%s of it were lost to damage. The benches give again what they have of that.", count(int(x.Holes), "message")))
+		p.Wrong = append(p.Wrong, fmt.Sprintf("%s of the exchange were lost to damage. The benches give again what they have of that.", count(int(x.Holes), "message")))
 	}
 	for _, w := range x.Warnings {
 		p.Wrong = append(p.Wrong, capital(w)+".")
@@ -115,7 +114,7 @@ func (g *gathering) addPlaceForms(st app.DutyState) {
 	case st.Known != "":
 		g.Watch = &form{ID: "watch", Action: "/benches/watch", Submit: "Stay with the others at " + st.Known, Once: newOnce(), Small: true}
 	}
-	g.Meet = &form{ID: "meet", Action: "/benches/meet", Submit: "Meet the others once", Once: newOnce(), Small: true, Fields: []*field{
+	g.Meet = &form{ID: "meet", Action: "/benches/meet", Submit: "Meet the others once", Once: newOnce(), Fields: []*field{
 		{Name: "code", Label: "Code or address", Hint: "only where the place is another than before: the code stands on the page of the bench that hosts"}}}
 }
 
