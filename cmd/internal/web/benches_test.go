@@ -423,3 +423,29 @@ func TestWhatIsShownOnceIsSoundInEveryWayItIsLookedAt(t *testing.T) {
 	}
 	b.clean("what is shown once")
 }
+
+// What is odd is said in words where everybody looks: what is waited for, what was
+// kept aside and why, a clock that can't be right.
+func TestBenchesSaysWhatIsWaitedForAndWhatIsOdd(t *testing.T) {
+	front := newShop(t)
+	front.does("/benches", "host", url.Values{"listen": {"127.0.0.1:0"}})
+	attic := joined(t, front, "attic")
+	first := attic.download("/benches/bundle", nil)
+	receive(t, attic, "E17-17750")
+	second := attic.download("/benches/bundle", nil)
+	receive(t, attic, "F90-55354")
+	_, _, third := attic.sendFile("/benches/bundle", "second.oh", second, nil)
+	_, _, both := attic.sendFile("/benches/bundle", "first.oh", first, nil)
+	page := front.does(front.upload("/benches/bundle/look", "third.oh", third), "take", nil)
+	wants(t, page, "Waiting for 3 events of bench attic", "1 event of bench attic kept aside until the events before them come")
+	page = front.does(front.upload("/benches/bundle/look", "both.oh", both), "take", nil)
+	if page = front.get("/benches"); strings.Contains(page, "Waiting for") || strings.Contains(page, "kept aside") {
+		t.Errorf("all came and it still waits: %.2500s", page)
+	}
+	// The attic's battery ran out, and it woke up in another year.
+	attic.end()
+	ahead := serveWith(t, attic.dir, web.Options{App: app.Options{Now: func() time.Time { return asOf.AddDate(1, 0, 0) }}})
+	receive(t, ahead, "G11-00042")
+	_, _, late := ahead.sendFile("/benches/bundle", "both.oh", both, nil)
+	wants(t, front.does(front.upload("/benches/bundle/look", "late.oh", late), "take", nil), "Its clock is doubtful: it recorded something at 2027-11-25")
+}

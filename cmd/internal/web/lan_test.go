@@ -574,6 +574,24 @@ func TestASessionIsNeverOneThatWasBroughtAlong(t *testing.T) {
 	}
 }
 
+// What a device is called is shown and never run.
+func TestADevicesNameIsShownAndNeverRun(t *testing.T) {
+	s := newShop(t)
+	onLan(t, s)
+	name := `<script>alert(1)</script>"><img src=x>`
+	p := newPhone(t, s)
+	code := codeOf(t, s, name, nil)
+	_, enter := p.get("/enter?code=" + code)
+	p.post("/enter", url.Values{"code": {code}})
+	_, home := p.get("/")
+	_, refused := p.post("/benches/settle", url.Values{})
+	for where, page := range map[string]string{"phones": s.get("/phones"), "enter": enter, "today": home, "refused": refused} {
+		if strings.Contains(page, "<script>alert") || strings.Contains(page, "<img src=x") || !strings.Contains(page, "&lt;script&gt;") {
+			t.Errorf("%s: %.2000s", where, page)
+		}
+	}
+}
+
 // A real browser comes in as a telephone does.
 func TestAPhoneComesInAndSeesWhatHappens(t *testing.T) {
 	s := newShop(t)
