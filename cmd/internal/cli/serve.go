@@ -60,6 +60,16 @@ type served struct {
 	Start  string `json:"start"` // lets one browser in, once
 	Folder string `json:"folder"`
 	Again  bool   `json:"again,omitempty"` // it ran already
+	Lan    string `json:"lan,omitempty"`   // where other devices find it, if they may
+}
+
+// servedBy is what a page that runs answers.
+func servedBy(p pageOf, dir string, again bool) served {
+	s := served{p.Address(), p.Start(), dir, again, ""}
+	if l := p.Lan(); l != nil && l.State().On {
+		s.Lan = "https://" + l.State().Address + "/"
+	}
+	return s
 }
 
 func (e *env) serve() *cobra.Command {
@@ -73,7 +83,7 @@ func (e *env) serve() *cobra.Command {
 			if err := also.change(c, e.page); err != nil {
 				return err
 			}
-			return e.tellServed(served{e.page.Address(), e.page.Start(), e.opt.In.Dir, true}, quiet)
+			return e.tellServed(servedBy(e.page, e.opt.In.Dir, true), quiet)
 		}
 		dir, err := e.dir()
 		if err != nil {
@@ -137,7 +147,7 @@ func (e *env) servePage(ctx context.Context, dir string, o web.Options, addr str
 		}
 		return errors.Join(err, w.Close())
 	}
-	if err := e.tellServed(served{w.Address(), w.Start(), dir, false}, quiet); err != nil {
+	if err := e.tellServed(servedBy(w, dir, false), quiet); err != nil {
 		return errors.Join(err, w.Close())
 	}
 	err = w.Run(ctx)
@@ -174,6 +184,9 @@ func (e *env) tellServed(s served, quiet bool) error {
 			e.printf("it opens in a browser; the address works once\n")
 		} else {
 			e.printf("open that address in a browser; it works once, within an hour\n")
+		}
+		if s.Lan != "" {
+			e.printf("devices that were let in find it at %s\n", s.Lan)
 		}
 	})
 }

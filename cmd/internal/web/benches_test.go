@@ -393,6 +393,28 @@ func TestAConflictIsSettledOnBenches(t *testing.T) {
 	}
 }
 
+// Benches is another page on a new bench, on one that stays with the others, and on
+// one that can't.
+func TestBenchesIsSoundOnEverySortOfBench(t *testing.T) {
+	lonely, front := newShop(t), newShop(t)
+	front.does("/benches", "host", url.Values{"listen": {"127.0.0.1:0"}})
+	attic := joined(t, front, "attic")
+	attic.does("/benches", "watch", nil)
+	attic.soon("/benches", "This bench stays with the others at 127.0.0.1:")
+	source := readAxe(t)
+	look := func(s *served, name string) {
+		b := openTab(t, s)
+		for _, way := range []looks{{"light", 1200, 900}, {"dark", 390, 844}} {
+			t.Run(name+"-"+way.String(), func(t *testing.T) { lookAt(t, b, look{page: "benches", title: name, path: "/benches"}, way, source) })
+		}
+	}
+	look(lonely, "lonely")
+	look(attic, "watching")
+	front.end()
+	attic.soon("/benches", "does not reach them", "Nobody answers at")
+	look(attic, "cutoff")
+}
+
 // What is shown once has no page of its own to be looked at, so it is here.
 func TestWhatIsShownOnceIsSoundInEveryWayItIsLookedAt(t *testing.T) {
 	s := newShop(t)

@@ -78,6 +78,7 @@ func (d *landoor) follow(ctx context.Context) {
 			var err error
 			if stop, err = d.listen(ctx, address, names); err != nil {
 				d.set("", "", err.Error(), nil)
+				d.s.opt.Log.Error("not shown to other devices", "at", address, "why", err.Error())
 				retry = time.After(lanRetry)
 			}
 		}

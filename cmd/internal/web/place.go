@@ -104,8 +104,8 @@ func (g *gathering) addPlaceForms(st app.DutyState) {
 	if st.Host {
 		g.Host = &form{ID: "unhost", Action: "/benches/unhost", Submit: "Stop hosting", Once: newOnce(), Small: true}
 	} else if !st.Command {
-		g.Host = &form{ID: "host", Action: "/benches/host", Submit: "Host here", Once: newOnce(), Small: true, Fields: []*field{
-			{Name: "listen", Label: "Address and port", Value: st.Listen, Hint: "0.0.0.0 is every network that this machine is in"},
+		g.Host = &form{ID: "host", Action: "/benches/host", Submit: "Host here", Once: newOnce(), Fields: []*field{
+			{Name: "listen", Label: "Let the others meet here, at", Value: st.Listen, Hint: "address and port; 0.0.0.0 is every network that this machine is in"},
 			{Name: "unannounced", Label: "Do not show it on the local network", Kind: "checkbox"}}}
 	}
 	switch {
@@ -113,6 +113,9 @@ func (g *gathering) addPlaceForms(st app.DutyState) {
 		g.Watch = &form{ID: "unwatch", Action: "/benches/unwatch", Submit: "Stop staying with the others", Once: newOnce(), Small: true}
 	case st.Known != "":
 		g.Watch = &form{ID: "watch", Action: "/benches/watch", Submit: "Stay with the others at " + st.Known, Once: newOnce(), Small: true}
+	}
+	if st.Host && st.Known == "" {
+		return // the others come here
 	}
 	g.Meet = &form{ID: "meet", Action: "/benches/meet", Submit: "Meet the others once", Once: newOnce(), Fields: []*field{
 		{Name: "code", Label: "Code or address", Hint: "only where the place is another than before: the code stands on the page of the bench that hosts"}}}
