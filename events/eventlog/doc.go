@@ -22,7 +22,7 @@
 //	s feed(4) seq(8)     -> as f, then signature(64)   a signed head before the last (signed.go)
 //	u subject(16)        -> (feed, seq) pairs, varints   where a unit's or person's events are
 //	k person(16)         -> key(32)                the keyring, never chained (keyring.go)
-//	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature
+//	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature (scour.go)
 //	n name               -> value                  format, shop, clock, own feed, version of the views, counters
 //	v ...                -> ...                    views of the projections, which own what follows the v
 //	x ...                -> ...                    what sync remembers of exchanges, which owns what follows the x
@@ -35,11 +35,13 @@
 // A bench does not go on with one feed for ever. Each start of the machine,
 // and each time the store is not what the witness outside it remembers, the
 // first event written begins a new feed under a random name, which says where
-// the bench stood. So a laptop put back to last month's copy writes a new
-// branch and never a second event under an old number, and its counters jump
-// past what the other life may have counted. What the rule can't see is a
-// running machine whose memory is rolled back; that is found when its feed
-// meets what others have of it, and the bench leaves that feed at once.
+// the bench stood: at the last of its own events here, whoever brought it
+// (begin.go). So a laptop put back to last month's copy writes a new branch and
+// never a second event under an old number, and its counters jump past what the
+// other life may have counted; if that life comes back first, what is written
+// goes on behind it. What the rule can't see is a running machine whose memory
+// is rolled back; that is found when its feed meets what others have of it, and
+// the bench leaves that feed at once.
 //
 // # What goes wrong
 //

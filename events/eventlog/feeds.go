@@ -17,13 +17,14 @@ import (
 type feedTable struct {
 	mu    sync.RWMutex
 	heads []events.Head // by number
+	order []feedNo      // by name: sorting them at each asking would grow with the years
 	byID  map[events.FeedID]feedNo
 	cuts  map[feedNo]uint64 // how far a feed counts, where not all of it does
 }
 
 func (t *feedTable) load(db *pebble.DB) error {
 	t.byID = map[events.FeedID]feedNo{}
-	return scan(db, []byte{famFeed}, []byte{famFeed + 1}, func(k, v []byte) (bool, error) {
+	err := scan(db, []byte{famFeed}, []byte{famFeed + 1}, func(k, v []byte) (bool, error) {
 		n := binary.BigEndian.Uint32(k[1:])
 		h, err := readFeedValue(v)
 		if err != nil {
@@ -33,9 +34,12 @@ func (t *feedTable) load(db *pebble.DB) error {
 			return false, fmt.Errorf("feed row %d where %d should be: %w", n, len(t.heads), ErrDamaged)
 		}
 		t.heads = append(t.heads, h)
+		t.order = append(t.order, feedNo(n))
 		t.byID[h.Feed] = feedNo(n)
 		return true, nil
 	})
+	slices.SortFunc(t.order, func(a, b feedNo) int { return t.heads[a].Feed.Compare(t.heads[b].Feed) })
+	return err
 }
 
 func (t *feedTable) head(n feedNo) (events.Head, bool) {
@@ -57,6 +61,16 @@ func (t *feedTable) find(id events.FeedID) (feedNo, events.Head, bool) {
 	return n, t.heads[n], true
 }
 
+// from is the heads of the feeds from a number on.
+func (t *feedTable) from(n feedNo) []events.Head {
+	t.mu.RLock()
+	defer t.mu.RUnlock()
+	if int(n) >= len(t.heads) {
+		return nil
+	}
+	return slices.Clone(t.heads[n:])
+}
+
 func (t *feedTable) len() int {
 	t.mu.RLock()
 	defer t.mu.RUnlock()
@@ -76,6 +90,8 @@ func (t *feedTable) set(changed map[feedNo]events.Head) {
 		if int(n) == len(t.heads) {
 			t.heads = append(t.heads, events.Head{})
 			t.byID[changed[n].Feed] = n
+			at, _ := slices.BinarySearchFunc(t.order, changed[n].Feed, func(m feedNo, id events.FeedID) int { return t.heads[m].Feed.Compare(id) })
+			t.order = slices.Insert(t.order, at, n)
 		}
 		t.heads[n] = changed[n]
 	}
@@ -84,9 +100,11 @@ func (t *feedTable) set(changed map[feedNo]events.Head) {
 // Heads are the heads of all feeds, in the order of the feeds' names.
 func (l *Log) Heads() []events.Head {
 	l.feeds.mu.RLock()
-	heads := slices.Clone(l.feeds.heads)
-	l.feeds.mu.RUnlock()
-	slices.SortFunc(heads, func(a, b events.Head) int { return a.Feed.Compare(b.Feed) })
+	defer l.feeds.mu.RUnlock()
+	heads := make([]events.Head, len(l.feeds.order))
+	for i, n := range l.feeds.order {
+		heads[i] = l.feeds.heads[n]
+	}
 	return heads
 }
 

@@ -3,6 +3,7 @@ package eventlog
 import (
 	"encoding/binary"
 	"fmt"
+	"math"
 
 	"oldhand/events"
 )
@@ -33,12 +34,16 @@ var (
 	metaOwn     = []byte("nown")
 	metaViews   = []byte("nviews")
 	metaRetired = []byte("nretired") // 1 where this bench was retired
+	metaScour   = []byte("nscour")   // there where a key was dropped that files may still hold
 	metaLost    = []byte("nlost")    // the run and number of an event of this bench's own that is gone
 )
 
 // feedNo numbers a feed inside one store, to keep keys short. It means nothing
 // outside and never leaves the store.
 type feedNo uint32
+
+// noFeed is the number of no feed.
+const noFeed feedNo = math.MaxUint32
 
 func eventKey(n feedNo, seq uint64) []byte {
 	k := make([]byte, 0, 13)

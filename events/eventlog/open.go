@@ -79,9 +79,10 @@ type Log struct {
 	queue queue // of actions, and who commits them
 
 	// Of the committing goroutine only.
-	own      feedNo // the feed this bench writes or wrote last
+	own      feedNo // the feed this bench writes or wrote last; noFeed where it never wrote here
 	begun    bool   // whether own may be gone on with
 	doubtful bool   // the folder may be an older copy of itself
+	later    bool   // nothing follows from events until Rewrite
 
 	feeds   feedTable
 	retired atomic.Bool // by the owner: this bench writes nothing more
@@ -113,7 +114,7 @@ func (l LostTail) String() string {
 // Found. It writes no event: a feed begins with the first.
 func Open(o Options) (*Log, error) {
 	o.setDefaults()
-	l := &Log{opt: o, failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
+	l := &Log{opt: o, own: noFeed, failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
 	l.failure.died = l.queue.abandon
 	l.ballast = ballast{fs: o.FS, path: o.FS.PathJoin(o.FS.PathDir(o.Dir), "ballast")}
 	l.guard = &diskGuard{FS: vfs.OnDiskFull(o.FS, l.ballast.drop), failed: func(err error) { l.failure.die(err) }}

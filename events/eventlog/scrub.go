@@ -158,6 +158,23 @@ func (l *Log) Views() (string, error) {
 	return string(v), err
 }
 
+// DeferViews has nothing follow from events until the next Rewrite: for whoever
+// takes in far more than is here, since to make the views once costs a small part
+// of what it costs to change them piece by piece. Until then readers see them as
+// they are. If the log is closed before, Views is empty afterwards.
+func (l *Log) DeferViews() error {
+	if err := l.Err(); err != nil {
+		return err
+	}
+	return l.alone(func() error {
+		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
+			return err
+		}
+		l.later = true
+		return nil
+	})
+}
+
 // Rewrite throws every view away and lets fn write them anew, under a version.
 // No action is made meanwhile, and readers see the old views until it is done.
 // If it is broken off, Views is empty afterwards.
@@ -183,6 +200,7 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 		if err := b.flush(pebble.Sync); err != nil {
 			return err
 		}
+		l.later = false
 		l.pub.publish(l)
 		return nil
 	})

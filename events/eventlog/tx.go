@@ -2,7 +2,6 @@ package eventlog
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"io"
 	"maps"
@@ -148,7 +147,7 @@ func (tx *Tx) seal() error {
 		}
 		evs = append(evs, own...)
 	}
-	if len(evs) == 0 || tx.log.opt.Projector == nil {
+	if len(evs) == 0 || tx.log.opt.Projector == nil || tx.log.later {
 		return nil
 	}
 	return tx.log.opt.Projector.Project(tx, evs)
@@ -198,43 +197,6 @@ func (tx *Tx) ownHead() events.Head {
 	}
 	h, _ := tx.log.feeds.head(tx.layer.own)
 	return h
-}
-
-// beginFeed opens a new run of this bench's log, under a name drawn at random,
-// whose first event says where the bench's log stood.
-func (tx *Tx) beginFeed() error {
-	id := events.FeedID{Bench: tx.log.bench}
-	if _, err := io.ReadFull(tx.log.opt.Random, id.Incarnation[:]); err != nil {
-		return fmt.Errorf("begin a feed: %w", err)
-	}
-	body := events.FeedBegun{Shop: tx.log.opt.Shop, Software: tx.log.opt.Software}
-	if parent := tx.ownHead(); parent.Seq > 0 && parent.Feed.Bench == tx.log.bench {
-		body.Parent = parent
-	}
-	first, err := tx.firstOf(body)
-	if err != nil {
-		return err
-	}
-	n, head, _ := tx.feed(id)
-	tx.layer.own, tx.layer.begun = n, true
-	tx.layer.heads[n] = head
-	tx.layer.put(metaOwn, binary.BigEndian.AppendUint32(nil, uint32(n)))
-	_, err = tx.placeNext(first)
-	return err
-}
-
-// firstOf makes a feed's first event. Its id lies just below those of the
-// action's events, which have theirs: it is the first of them less one, so
-// that two benches that begin a feed in one millisecond give two ids.
-func (tx *Tx) firstOf(b events.FeedBegun) (made, error) {
-	at := tx.made[0].env.ID
-	var random [8]byte
-	if n := binary.BigEndian.Uint64(at[8:]); n > 0 {
-		binary.BigEndian.PutUint64(random[:], n-1)
-	}
-	id := events.NewEventID(at.Stamp(), random)
-	env, body, err := events.Draft{At: events.AtTime(tx.log.opt.Now()), Body: b}.Make(id)
-	return made{env, body}, err
 }
 
 // Get reads a view. It gives nil where there is none.

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net"
+	"strings"
 	"sync"
 	"time"
 
@@ -201,7 +202,8 @@ func servers(addrs []string) nats.Option {
 			if _, _, err := net.SplitHostPort(a); err != nil {
 				return fmt.Errorf("address %q: %w", a, err)
 			}
-			o.Servers = append(o.Servers, "tls://"+a)
+			// In an address of a server a zone stands behind an escape (RFC 6874).
+			o.Servers = append(o.Servers, "tls://"+strings.ReplaceAll(a, "%", "%25"))
 		}
 		return nil
 	}

@@ -103,7 +103,8 @@
 // server, so that no subject of another shop can even be named; within it a
 // bench may publish on feeds and read, and not delete, empty, change, copy out
 // or put back anything. A guest, who holds a join code, may ask one question
-// and read the answer in its own inbox.
+// and read the answer in its own inbox. Logins that are refused the host hears
+// of (refused.go): who guesses at join codes is seen by them.
 //
 // The settings that a loss would follow from are read back from the running
 // server before it serves: that it syncs before it acknowledges, and how much

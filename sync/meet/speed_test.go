@@ -129,7 +129,7 @@ func BenchmarkVisible(b *testing.B) {
 }
 
 // oneEvent is the size of a segment of one event, padded as it is.
-const oneEvent = 512
+const oneEvent = 1024
 
 func at(all []time.Duration, percent int) time.Duration { return all[(len(all)-1)*percent/100] }
 

@@ -70,8 +70,10 @@
 // aside is not given to an exchange by those who keep it aside: a branch, or the
 // end of a feed whose beginning is lost, that no log has any more stays where it
 // is. Of an owner's word that is so kept, Unsaid tells whoever runs the bench, who
-// writes it into the log again. A branch of a bench that was taken before the bench was known to be
-// retired stays in the log.
+// writes it into the log again. A branch of a bench that was taken before the
+// bench was known to be retired stays in the log. What is held of a retired bench
+// and does not count, in the log and aside, Inbox.Uncounted lists for an owner
+// (releasing.go); where that has two branches it says so and does not choose.
 //
 // That an exchange lost messages is seen at once where their number says so, and
 // otherwise when its numbers are next gone through (Surveyed).

@@ -169,14 +169,15 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	if err != nil {
 		return m, err
 	}
-	kept, before := 0, s.eventsHere()
+	kept, took, before, catching := 0, 0, s.eventsHere(), s.catchingUp()
 	names := s.takingKeys(b)
 	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
 		came, err := b.Bundle(sealed, 0)
 		if came.Aside != 0 {
 			kept++
 		}
-		return err
+		took += came.Took
+		return errors.Join(err, catching.took(took))
 	}, names.take)
 	err = errors.Join(err, names.flush())
 	if err == nil {
@@ -191,7 +192,7 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	case report.Err() != nil:
 		err = &NotWhole{path, report.Err(), m.Took}
 	}
-	return m, errors.Join(err, s.tookSome(m.Took), s.freshViews())
+	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }
 
 // notRead says in words why a file gives nothing.

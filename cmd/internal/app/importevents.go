@@ -259,7 +259,7 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 	if err == nil && len(x.keys) > 0 {
 		res.Keys, err = s.keepKeys(x.keys)
 	}
-	return res, err
+	return res, errors.Join(err, s.heed())
 }
 
 // taking collects events for a commit.

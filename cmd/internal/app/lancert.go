@@ -19,6 +19,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"oldhand/events/wholefile"
 )
 
 const (
@@ -89,7 +91,7 @@ func (l *Lan) newCertificate(path string, key *ecdsa.PrivateKey, host string, na
 		return c, err
 	}
 	b := append(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: secret}), pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})...)
-	if err := writeWhole(path, b); err != nil {
+	if err := wholefile.Write(path, b); err != nil {
 		return c, err
 	}
 	return tls.X509KeyPair(b, b)

@@ -221,10 +221,16 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	}
 	here, told, done := l.watch(ctx, told)
 	defer done()
-	before := s.eventsHere()
-	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: told, Changed: s.Log.Changed, Patience: l.Silent})
+	before, hear := s.eventsHere(), told
+	if l.Held == 0 { // making all anew takes longer than a short meeting may
+		hear = s.catchingUp().heard(told)
+	}
+	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: hear, Changed: s.Log.Changed, Patience: l.Silent})
 	m = s.met(b, r.With)
 	m.Took, m.Gave, m.Aside = s.eventsHere()-before, p.GaveEvents, p.Aside
+	if err == nil {
+		err = s.heed() // or this bench would give the keys of whom the others forgot
+	}
 	if err == nil {
 		err = s.meetKeys(here, b, r.x, &m, func(k meet.KeysMet) {
 			p.Keys = k.Took + k.Gave
@@ -242,7 +248,7 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	if err == nil {
 		err = s.rememberMeeting(m)
 	}
-	return m, errors.Join(err, s.tookSome(m.Took), s.freshViews())
+	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }
 
 // lastMet is when this bench met an exchange last, and how it stood then.

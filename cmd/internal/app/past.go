@@ -1,8 +1,6 @@
 package app
 
 import (
-	"errors"
-
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/projections"
@@ -154,7 +152,7 @@ func (s *Shop) PastOf(typed string) (u PastUnit, err error) {
 // opener reads what is known of a customer.
 type opener interface {
 	projections.Reader
-	projections.Opener
+	Person(events.PersonID) (events.KeyEntry, error)
 }
 
 func pastOf(r opener, h *projections.History) (PastUnit, error) {
@@ -218,9 +216,12 @@ func unread(entries []projections.Entry) (n int) {
 	return n
 }
 
-// NameSealed stands for a customer's name whose key is not in this folder:
-// because the person was forgotten, or because this is a copy without keys.
-const NameSealed = "(name sealed, its key is not here)"
+// NameSealed stands for a customer's name whose key is not in this folder, as in
+// a copy without keys, and NameForgotten for one that nobody is to know any more.
+const (
+	NameSealed    = "(name sealed, its key is not here)"
+	NameForgotten = "(forgotten)"
+)
 
 // customer is a name, empty where nobody is named.
 func customer(r opener, id events.PersonID) (string, error) {
@@ -231,14 +232,16 @@ func customer(r opener, id events.PersonID) (string, error) {
 	if err != nil || !ok {
 		return "", err
 	}
-	key, err := r.PersonKey(id)
-	if errors.Is(err, events.ErrForgotten) {
+	have, err := r.Person(id)
+	switch {
+	case err != nil:
+		return "", err
+	case have.Forgotten():
+		return NameForgotten, nil
+	case have.IsNothing():
 		return NameSealed, nil
 	}
-	if err != nil {
-		return "", err
-	}
-	p, err := sealed.Open(id, key)
+	p, err := sealed.Open(id, have.Key)
 	return p.Name, err
 }
 

@@ -57,7 +57,7 @@ func (s *Shop) Retire(name, why string) (res Retired, err error) {
 	res.Bench = b.Name
 	res.Notes = []string{
 		"what that laptop held, whoever has it can still read",
-		"what it recorded and never exchanged does not count; where it turns up it is kept aside",
+		"what it recorded and never exchanged does not count; where it turns up it is kept aside, and counts if you say so: oldhand release",
 	}
 	return res, errors.Join(s.newKey(owner), s.applyRoster())
 }

@@ -13,6 +13,7 @@ import (
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/jobbook"
 	"oldhand/events"
+	"oldhand/events/wholefile"
 
 	"github.com/spf13/cobra"
 )
@@ -365,17 +366,13 @@ func (e *env) toFile(path string, write func(io.Writer) (string, error)) error {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		return writeThrough(path, write)
 	}
-	f, err := os.CreateTemp(dirOf(path), ".oldhand-*")
+	var what string
+	err := wholefile.WriteFrom(path, func(w io.Writer) (err error) {
+		what, err = write(w)
+		return err
+	})
 	if err != nil {
 		return err
-	}
-	what, err := write(f)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
 	}
 	fmt.Fprintf(e.err, "%s written to %s\n", what, path)
 	return nil

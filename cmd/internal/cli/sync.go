@@ -18,7 +18,7 @@ import (
 )
 
 func (e *env) addSync(root *cobra.Command) {
-	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.conflicts(), e.settle(), e.ownerKey(), e.lan())
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.release(), e.forget(), e.conflicts(), e.settle(), e.ownerKey(), e.lan())
 }
 
 // untilStopped is a context that ends when the person ends the command. A
@@ -126,7 +126,7 @@ func (e *env) host() *cobra.Command {
 		return errors.Join(err, h.Run(ctx), unshow(), h.Close())
 	}
 	c.Flags().BoolVar(&unannounced, "unannounced", false, "do not show the local network that there is a place to meet")
-	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it")
+	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it; [::]:4747 is by IPv6 as well")
 	return c
 }
 

@@ -42,13 +42,13 @@ type benchRow struct {
 	Retired      bool
 	Says         []string
 	MayRetire    bool
+	MayRelease   bool
 }
 
 // dispute is one fact to be settled.
 type dispute struct {
-	Unit     unitLine
-	Versions []entry
-	Form     *form
+	Unit unitLine
+	Form *form
 }
 
 // mostDisputes is how many are shown at once; those settled make room.
@@ -102,7 +102,7 @@ func (g *gathering) addBenches(b app.Benches) {
 	g.LastMet, g.Odd, g.Because = b.LastMet, b.Notes, b.Says
 	for _, x := range b.Benches {
 		r := benchRow{Name: x.Name, Number: x.Number, Events: fmt.Sprint(x.Events), Last: x.Last, Here: x.Here, Retired: x.Retired, Says: x.Says,
-			MayRetire: g.Own && g.Owner && !x.Here && !x.Retired}
+			MayRetire: g.Own && g.Owner && !x.Here && !x.Retired, MayRelease: g.Own && g.Owner && x.Retired}
 		for i, said := range r.Says {
 			r.Says[i] = capital(said)
 		}
@@ -143,15 +143,9 @@ func (g *gathering) addDisputes(q *request) error {
 
 func disputeOf(u app.Disputed, c app.PastConflict) dispute {
 	ref := refOf(u.Tag, u.Unit)
-	d := dispute{Unit: unitLine{Ref: ref, Tag: u.Tag, Name: nameOf(u.Name, "")}}
-	keep := &field{Name: "keep", Label: "Which one holds?", Kind: "select", Required: true, Options: []option{{"", "choose"}}}
-	for i, v := range c.Versions {
-		d.Versions = append(d.Versions, entryOf(v))
-		keep.Options = append(keep.Options, option{v.Event, fmt.Sprintf("%d: %s", i+1, v.Line)})
-	}
-	d.Form = &form{ID: "settle-" + c.Fact, Action: "/benches/settle", Submit: "Settle", Once: newOnce(), Small: true,
-		Hidden: map[string]string{"unit": ref, "entry": c.Fact}, Fields: []*field{keep, {Name: "why", Label: "Why"}, {Name: "by", Label: "By"}}}
-	return d
+	f := settleForm("/benches", c)
+	f.Hidden["unit"] = ref
+	return dispute{unitLine{Ref: ref, Tag: u.Tag, Name: nameOf(u.Name, "")}, f}
 }
 
 // settleDispute ends a conflict.
@@ -175,8 +169,8 @@ func settleDispute(q *request) error {
 	return q.goTo("/benches", notice{Words: "That conflict is settled already.", Warn: true})
 }
 
-// drawn is a code as a picture for a page, with words for who can't see it.
-func drawn(text string) template.HTML {
+// codePicture is a code as a picture for a page, with words for who can't see it.
+func codePicture(text string) template.HTML {
 	c, err := qr.Make(text)
 	if err != nil {
 		return "" // it can be typed

@@ -2,6 +2,8 @@ package web_test
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -14,6 +16,8 @@ import (
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/web"
+	"oldhand/sync/exchange"
+	"oldhand/sync/roster/invite"
 
 	"github.com/chromedp/chromedp"
 )
@@ -29,6 +33,7 @@ func gathered(t testing.TB, s *served) string {
 	for name, rights := range map[string]string{"Ana's phone": "read", "tablet at the counter": "write"} {
 		s.does("/phones", "let", url.Values{"name": {name}, "rights": {rights}})
 	}
+	s.does("/benches/retire/3", "retire", url.Values{"why": {"given up"}})
 	bundle := s.download("/benches/bundle", nil)
 	return s.upload("/benches/bundle/look", "stick.oh", bundle)
 }
@@ -179,7 +184,7 @@ func TestTwoServedBenchesSeeEachOthersWorkOnTheirOpenPages(t *testing.T) {
 	here.until(`document.body.innerText.includes('` + tag + `')`)
 	t.Logf("the other bench's event was on the host's open page after %v", time.Since(began).Round(time.Millisecond))
 	for _, s := range []*served{front, attic} {
-		wants(t, s.get("/benches"), "front", "attic", "this bench", "nothing is missing that is known of")
+		wants(t, s.get("/benches"), "front", "attic", "this bench", "Nothing is missing that is known of")
 	}
 	here.clean("the host's page")
 	there.clean("the other's page")
@@ -260,21 +265,32 @@ func TestAJoinCodeLivesUntilItIsUsedOrGivenUp(t *testing.T) {
 	if strings.Contains(body, code) {
 		t.Error("a code that is over is still shown")
 	}
-	// The host takes the file of a code away when somebody tries others too often.
+	// Somebody tries others: the host gives the open ones up.
 	given := s.code(s.does("/benches", "invite", nil))
-	files, err := filepath.Glob(filepath.Join(s.dir, "exchange", "codes", "*.json"))
-	if err != nil || len(files) == 0 {
-		t.Fatal(files, err)
+	guess(t, given, invite.MaxTries)
+	s.soon("/benches/code", "given up: somebody tried wrong codes")
+	if strings.Contains(s.get("/benches/code"), given) {
+		t.Error("a code that was given up is still shown")
 	}
-	for _, f := range files {
-		if err := os.Remove(f); err != nil {
+	s.soon("/benches/place", "somebody tried 5 wrong join codes")
+}
+
+// guess tries codes that lead to the same place as one does and open nothing.
+func guess(t testing.TB, code string, times int) {
+	t.Helper()
+	c, err := invite.Read(code)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range times {
+		c.Secret = invite.Secret{byte(i + 1)}
+		login, err := c.Login()
+		if err != nil {
 			t.Fatal(err)
 		}
-	}
-	body = s.get("/benches/code")
-	wants(t, body, "given up: somebody tried wrong codes")
-	if strings.Contains(body, given) {
-		t.Error("a code that was given up is still shown")
+		if _, err := exchange.Ask(context.Background(), exchange.DialOptions{Addrs: c.Addresses, Start: c.Pin[:], Key: login}, nil); !errors.Is(err, exchange.ErrNotAdmitted) {
+			t.Fatalf("a guess gives %v", err)
+		}
 	}
 }
 
@@ -322,7 +338,7 @@ func TestABundleThatIsNoneOrAnotherShopsOrCutIsSaidToBeSo(t *testing.T) {
 		}
 	}
 	page := s.upload("/benches/bundle/look", "cut.oh", own[:len(own)-40])
-	wants(t, s.get(page), "the file is cut off", "all events in it are here already")
+	wants(t, s.get(page), "The file is cut off", "All events in it are here already")
 }
 
 func TestABenchIsRetiredOnASecondPageOnly(t *testing.T) {
@@ -338,6 +354,40 @@ func TestABenchIsRetiredOnASecondPageOnly(t *testing.T) {
 	wants(t, body, "Bench attic is retired", `<span class="mark">retired</span>`)
 	for path, want := range map[string]int{"/benches/retire/2": 409, "/benches/retire/1": 409, "/benches/retire/7": 409, "/benches/retire/x": 409} {
 		if status, _ := s.do(s.request(http.MethodGet, path, nil)); status != want {
+			t.Errorf("%s: status %d", path, status)
+		}
+	}
+}
+
+func TestWhatARetiredBenchRecordedIsLookedAtAndThenLetCount(t *testing.T) {
+	s := newShop(t)
+	s.does("/benches", "host", url.Values{"listen": {"127.0.0.1:0"}})
+	attic := joined(t, s, "attic")
+	attic.does("/benches", "meet", nil)
+	s.soon("/benches", `href="/benches/retire/2"`)
+	s.does("/benches/retire/2", "retire", nil)
+	tag := receive(t, attic, "E17-17750") // it has not heard of it
+	s.does(s.upload("/benches/bundle/look", "attic.oh", attic.download("/benches/bundle", nil)), "take", nil)
+	if status, _ := s.do(s.request(http.MethodGet, "/unit/"+tag, nil)); status != http.StatusNotFound {
+		t.Fatalf("what a retired bench recorded counts: status %d", status)
+	}
+	s.does("/benches", "unhost", nil) // which writes down whom it met
+	before := commits(t, s.shop)
+	wants(t, s.get("/benches/release/2?upto=2026-11-24"), "There is nothing here to let count up to the end of 2026-11-24")
+	wants(t, s.get("/benches/release/2"), "What would count", "Let 2 events count")
+	if after := commits(t, s.shop); after != before {
+		t.Errorf("looking wrote %d actions", after-before)
+	}
+	b, source := openTab(t, s), readAxe(t)
+	for _, way := range ways {
+		t.Run(way.String(), func(t *testing.T) {
+			lookAt(t, b, look{page: "release", title: "some", path: "/benches/release/2"}, way, source)
+		})
+	}
+	wants(t, s.does("/benches/release/2", "release", url.Values{"why": {"it was in the van"}}), "2 events of bench attic count. It stays retired.")
+	wants(t, s.get("/unit/"+tag), "Ostrel")
+	for _, path := range []string{"/benches/release/1", "/benches/release/9"} {
+		if status, _ := s.do(s.request(http.MethodGet, path, nil)); status != http.StatusConflict {
 			t.Errorf("%s: status %d", path, status)
 		}
 	}
@@ -378,11 +428,11 @@ func TestAConflictIsSettledOnBenches(t *testing.T) {
 		t.Fatal("no conflict is shown")
 	}
 	id, rest, _ := strings.Cut(rest, `"`)
-	options := strings.Split(rest, `<option value="`)
-	if len(options) < 4 {
-		t.Fatalf("%d versions", len(options)-2)
+	options := strings.Split(rest, `name="keep" value="`)
+	if len(options) < 3 {
+		t.Fatalf("%d versions", len(options)-1)
 	}
-	keep, _, _ := strings.Cut(options[3], `"`)
+	keep, _, _ := strings.Cut(options[2], `"`)
 	status, body := s.tries("/benches", "settle-"+id, url.Values{"why": {"no choice"}})
 	if status != http.StatusUnprocessableEntity || !strings.Contains(body, `value="no choice"`) {
 		t.Errorf("without a choice: status %d", status)

@@ -134,7 +134,7 @@ func TestADeviceThatMayWriteSettlesAConflict(t *testing.T) {
 	_, rest, _ := strings.Cut(page, `<form id="settle-`)
 	id, rest, _ := strings.Cut(rest, `"`)
 	at, values := formIn(t, page, "settle-"+id)
-	keep, _, _ := strings.Cut(strings.Split(rest, `<option value="`)[2], `"`)
+	keep, _, _ := strings.Cut(strings.Split(rest, `name="keep" value="`)[1], `"`)
 	values.Set("keep", keep)
 	if status, body := p.post(at, values); status != http.StatusSeeOther {
 		t.Fatalf("status %d: %.1000s", status, body)

@@ -149,7 +149,7 @@ func phonesAgain(q *request) error {
 func codeOnce(c app.DeviceCode, d *landoor) once {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return once{Title: c.Name, Secret: c.Address, Picture: drawn(c.Address), Back: "/phones", Says: []string{
+	return once{Title: c.Name, Secret: c.Address, Picture: codePicture(c.Address), Back: "/phones", Says: []string{
 		"Scan this with " + c.Name + ", or type the address there. It lets one browser in, once, until " + c.Until + ", and is shown once. It " + c.Rights + ".",
 		"That browser will say that it does not know who it speaks to, since no authority outside this shop vouches for the page. Go on if the SHA-256 fingerprint of the certificate that it shows is this one:",
 	}, Print: pieces(d.print)}

@@ -242,7 +242,7 @@ func (q *request) joinCodes() (j joinCodes, err error) {
 		}
 		one := joinCode{Says: st.Says, Open: st.Open}
 		if st.Open {
-			one.Code, one.Picture = c.Code, drawn(c.Code)
+			one.Code, one.Picture = c.Code, codePicture(c.Code)
 		}
 		j.Codes = append(j.Codes, one)
 	}

@@ -28,6 +28,7 @@ type served struct {
 	shop *app.Shop // nil until there is one
 	http *http.Client
 	end  func() // stops serving; the test's end does it too
+	stop func() // ends the serving
 }
 
 // serveFolder serves a folder on a port of its own until the test ends.
@@ -54,6 +55,7 @@ func serveWith(t testing.TB, dir string, o web.Options) *served {
 		t.Fatal(err)
 	}
 	ctx, stop := context.WithCancel(context.Background())
+	s.stop = stop
 	ended := make(chan error, 1)
 	go func() { ended <- s.web.Run(ctx) }()
 	s.end = sync.OnceFunc(func() {
