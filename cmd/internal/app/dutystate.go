@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"oldhand/sync/exchange"
@@ -42,7 +43,7 @@ type PlaceState struct {
 func (d *Duties) State() (st DutyState, err error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	st = DutyState{Listen: UsualListen, Watch: d.kept.Watch, HostSays: d.wrong[dutyHost], WatchSay: d.wrong[dutyWatch], Shown: d.shown, Notes: d.notes}
+	st = DutyState{Listen: UsualListen, Watch: d.kept.Watch, HostSays: d.wrong[dutyHost], WatchSay: d.wrong[dutyWatch], Shown: d.shown, Notes: slices.Clone(d.notes)}
 	if d.kept.Host != nil {
 		st.Host, st.Listen = true, d.kept.Host.Listen
 	}

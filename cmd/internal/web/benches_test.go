@@ -249,17 +249,17 @@ func TestWhatGoesWrongWithHostingIsSaidAndEndsNothing(t *testing.T) {
 }
 
 func TestAJoinCodeLivesUntilItIsUsedOrGivenUp(t *testing.T) {
-	now := asOf
-	s := newShopAt(t, func() time.Time { return now })
+	c := &clock{at: asOf}
+	s := newShopAt(t, c.now)
 	wants(t, s.get("/benches"), "Host here first")
 	s.does("/benches", "host", url.Values{"listen": {"127.0.0.1:0"}})
 	code := s.code(s.does("/benches", "invite", nil))
 	wants(t, s.get("/benches/code"), "good for another 10 minutes, for one bench", "<svg", code)
 	joined(t, s, "attic") // with a code of its own
 	wants(t, s.get("/benches/code"), "used: bench attic joined", code)
-	now = now.Add(9*time.Minute + 15*time.Second)
+	c.forward(9*time.Minute + 15*time.Second)
 	wants(t, s.get("/benches/code"), "good for less than a minute")
-	now = now.Add(time.Minute)
+	c.forward(time.Minute)
 	body := s.get("/benches/code")
 	wants(t, body, "not used in time")
 	if strings.Contains(body, code) {

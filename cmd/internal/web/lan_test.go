@@ -51,6 +51,17 @@ func TestThePageIsOnNoNetworkUntilTheOwnerTurnsThatOn(t *testing.T) {
 	}
 }
 
+// The laptop is not in the shop's network today: that is said, and all else works.
+func TestAnAddressThatThisMachineDoesNotHaveIsSaidAndEndsNothing(t *testing.T) {
+	founded := newShop(t)
+	founded.end()
+	s := serveWith(t, founded.dir, web.Options{Lan: "10.254.253.252:4751"}) // nobody's, as a rule
+	wants(t, s.get("/phones"), "It is to be shown there and is not", "10.254.253.252:4751", "This goes on trying")
+	wants(t, s.get("/benches"), "is to be shown on the local network and is not")
+	wants(t, s.does("/phones", "off", nil), "The page is shown on this machine only")
+	onLan(t, s)
+}
+
 func TestADeviceWithoutACodeIsLetInNowhere(t *testing.T) {
 	s := newShop(t)
 	onLan(t, s)
@@ -330,8 +341,8 @@ func TestAnotherSiteSendsADeviceNowhere(t *testing.T) {
 }
 
 func TestWhoTriesWrongCodesIsNotHeardForAWhile(t *testing.T) {
-	now := asOf
-	s := newShopAt(t, func() time.Time { return now })
+	c := &clock{at: asOf}
+	s := newShopAt(t, c.now)
 	onLan(t, s)
 	known, stranger := letIn(t, s, "tablet", nil), newPhone(t, s)
 	code := codeOf(t, s, "Ana's phone", nil)
@@ -353,15 +364,15 @@ func TestWhoTriesWrongCodesIsNotHeardForAWhile(t *testing.T) {
 	if status, _ := known.get("/"); status != http.StatusOK {
 		t.Errorf("a device that is known, at the same address: status %d", status)
 	}
-	now = now.Add(61 * time.Second)
+	c.forward(61 * time.Second)
 	if status, _ := stranger.post("/enter", url.Values{"code": {code}}); status != http.StatusSeeOther {
 		t.Errorf("a minute later: status %d", status)
 	}
 }
 
 func TestACodeLetsOneBrowserInOnceWithinAnHour(t *testing.T) {
-	now := asOf
-	s := newShopAt(t, func() time.Time { return now })
+	c := &clock{at: asOf}
+	s := newShopAt(t, c.now)
 	onLan(t, s)
 	code := codeOf(t, s, "Ana's phone", nil)
 	p := newPhone(t, s)
@@ -378,7 +389,7 @@ func TestACodeLetsOneBrowserInOnceWithinAnHour(t *testing.T) {
 		t.Errorf("a second time: status %d", status)
 	}
 	late := codeOf(t, s, "tablet", nil)
-	now = now.Add(time.Hour + time.Second)
+	c.forward(time.Hour + time.Second)
 	if status, _ := other.post("/enter", url.Values{"code": {late}}); status != http.StatusUnauthorized {
 		t.Errorf("after an hour: status %d", status)
 	}

@@ -87,6 +87,24 @@ func must[T any](v T, err error) T {
 // newShop serves a shop that was founded a moment ago.
 func newShop(t testing.TB) *served { return newShopAt(t, func() time.Time { return asOf }) }
 
+// clock is a clock that a test moves.
+type clock struct {
+	mu sync.Mutex
+	at time.Time
+}
+
+func (c *clock) now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.at
+}
+
+func (c *clock) forward(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.at = c.at.Add(d)
+}
+
 // newShopAt is newShop with a clock of the test's own.
 func newShopAt(t testing.TB, now func() time.Time) *served {
 	t.Helper()
