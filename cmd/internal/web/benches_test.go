@@ -275,6 +275,22 @@ func TestAJoinCodeLivesUntilItIsUsedOrGivenUp(t *testing.T) {
 	s.soon("/benches/place", "somebody tried 5 wrong join codes")
 }
 
+func TestAnOpenPageTellsWhatBecomesOfAJoinCode(t *testing.T) {
+	s := newShop(t)
+	s.does("/benches", "host", url.Values{"listen": {"127.0.0.1:0"}})
+	b := openTab(t, s)
+	b.goTo("/benches")
+	b.at("/benches")
+	b.do(chromedp.Click("#invite button"))
+	b.until(`document.querySelector('#codes .qr svg') && document.body.innerText.includes('good for another 10 minutes')`)
+	code := s.code(s.get("/benches"))
+	other := serveFolder(t, filepath.Join(t.TempDir(), "attic"))
+	other.does("/begin", "join", url.Values{"code": {code}, "bench": {"attic"}})
+	b.until(`document.body.innerText.includes('used: bench attic joined') && !document.querySelector('#codes .qr')`)
+	b.until(`document.querySelector('#who').innerText.includes('attic')`)
+	b.clean("Benches")
+}
+
 // guess tries codes that lead to the same place as one does and open nothing.
 func guess(t testing.TB, code string, times int) {
 	t.Helper()
