@@ -101,11 +101,14 @@ func (h *Hosting) serve(ctx context.Context, key events.BenchKey) error {
 	if err := h.setUsers(nil); err != nil {
 		return err
 	}
-	x, err := exchange.Dial(ctx, exchange.DialOptions{Host: h.host, Key: key, Tag: h.tag, Warn: h.note})
+	again := func(ctx context.Context) (*exchange.Exchange, error) {
+		return exchange.Dial(ctx, exchange.DialOptions{Host: h.host, Key: key, Tag: h.tag, Warn: h.note})
+	}
+	x, err := again(ctx)
 	if err != nil {
 		return err
 	}
-	h.own = &Reached{"this bench", x}
+	h.own = &Reached{"this bench", x, again}
 	place := invite.Place{Pin: startOf(h.host.Pin()), Addresses: reachable(h.host.Addr(), net.InterfaceAddrs)}
 	code, err := place.Text()
 	if err != nil {
@@ -369,6 +372,7 @@ func ownersOf(s *Shop) (list []events.OwnerNamed) {
 
 // Close ends the hosting.
 func (h *Hosting) Close() error {
+	h.courier.stop()
 	if h.own != nil {
 		h.own.Close()
 	}

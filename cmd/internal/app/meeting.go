@@ -30,12 +30,14 @@ type Met struct {
 	Aside     int      `json:"pieces_kept_aside"` // runs of events that were not taken
 	Names     int      `json:"names_taken"`       // keys of customers' names
 	NamesGave int      `json:"names_given"`
-	AllHere   bool     `json:"all_here"`   // nothing is known of that is not here
-	AllThere  bool     `json:"all_there"`  // nothing is here that is not there
-	WaitsFor  []string `json:"waits_for"`  // in words, what is known of and not here
-	NotHeeded []string `json:"not_heeded"` // why what was kept aside was
+	AllHere   bool     `json:"all_here"`           // nothing is known of that is not here
+	AllThere  bool     `json:"all_there"`          // nothing is here that is not there
+	WaitsFor  []string `json:"waits_for"`          // in words, what is known of and not here
+	NotHeeded []string `json:"not_heeded"`         // why what was kept aside was
+	Attached  *Brought `json:"attached,omitempty"` // photos and recordings; null where no entry names any
 
-	left bool // before it was through
+	left   bool        // before it was through
+	errand meet.Errand // for photos and recordings, which come after it
 }
 
 // moved reports whether anything was taken, given or kept aside.
@@ -247,6 +249,9 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	}
 	if err == nil {
 		err = s.rememberMeeting(m)
+	}
+	if err == nil {
+		m.errand, err = s.errand(b)
 	}
 	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }

@@ -31,6 +31,8 @@ type PastUnit struct {
 	Withdrawn []PastLine     `json:"withdrawn,omitempty"`
 	Conflicts []PastConflict `json:"conflicts,omitempty"`
 	Unread    int            `json:"made_by_a_newer_version,omitempty"`
+
+	Attachments []Attachment `json:"attachments_before_any_visit,omitempty"`
 }
 
 // PastConflict is a fact with versions that did not see each other, the one
@@ -56,6 +58,8 @@ type PastVisit struct {
 	Charge    string        `json:"charge,omitempty"`
 	Warranty  int           `json:"warranty_days,omitempty"`
 	Lines     []PastLine    `json:"lines"` // everything, in order
+
+	Attachments []Attachment `json:"attachments,omitempty"` // photos, recordings and papers
 }
 
 // PastFault is a fault that was found.
@@ -126,6 +130,9 @@ func (s *Shop) Past(query string, limit int) (Past, error) {
 			}
 			u, err := pastOf(v, h)
 			if err != nil {
+				return err
+			}
+			if err := s.addAttachments(&u, v, h); err != nil {
 				return err
 			}
 			u.Likeness, u.Why = m.Likeness, m.Why

@@ -24,7 +24,6 @@ type Whole struct {
 	Parted  []Likely // units said not to be this one
 	Likely  []Likely // units that may be this one under another spelling
 	Tracks  []Track
-	Files   [][]File // of each visit
 }
 
 // Mend is a correction, a withdrawal, or the settling of a conflict.
@@ -51,12 +50,6 @@ type TrackValue struct {
 	Number float64 // NaN where it is no number
 }
 
-// File is a file that an entry names.
-type File struct {
-	Name, Type, Text, Hash string
-	Size                   int64
-}
-
 // Whole tells all of one unit.
 func (s *Shop) Whole(typed string) (w Whole, err error) {
 	r, err := s.Roster()
@@ -75,6 +68,9 @@ func (s *Shop) Whole(typed string) (w Whole, err error) {
 			return err
 		}
 		if w.PastUnit, err = pastOf(v, h); err != nil {
+			return err
+		}
+		if err := s.addAttachments(&w.PastUnit, v, h); err != nil {
 			return err
 		}
 		w.addVisits(h, s.today())
@@ -97,8 +93,7 @@ func (s *Shop) Whole(typed string) (w Whole, err error) {
 	return w, err
 }
 
-// addVisits says of each visit how it stood to those before, and what files it
-// has.
+// addVisits says of each visit how it stood to those before.
 func (w *Whole) addVisits(h *projections.History, today events.Day) {
 	for i, v := range h.Visits {
 		var b *Before
@@ -106,13 +101,6 @@ func (w *Whole) addVisits(h *projections.History, today events.Day) {
 			b = beforeOf(&projections.History{Visits: h.Visits[:i]}, v.Received.Day)
 		}
 		w.Returns = append(w.Returns, b)
-		var files []File
-		for _, e := range v.Entries {
-			if f, ok := e.Decode().(events.EvidenceAttached); ok {
-				files = append(files, File{f.Name, f.Type, f.Text, f.Content.String(), f.Size})
-			}
-		}
-		w.Files = append(w.Files, files)
 	}
 	if h.OpenVisit() == nil && len(h.Visits) > 0 {
 		w.Now = beforeOf(h, today)

@@ -389,7 +389,7 @@ func writeThrough(path string, write func(io.Writer) (string, error)) error {
 }
 
 func (e *env) verify() *cobra.Command {
-	return &cobra.Command{Use: "verify", Short: "check every chain and everything that follows from it", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
+	return &cobra.Command{Use: "verify", Short: "check every chain, what follows from it, and every photo and recording", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
 		return e.read(func(s *app.Shop) error {
 			bar := e.progress("checking", 0)
 			res, err := s.Verify(func(n uint64) { bar.at(int(n)) })
@@ -399,6 +399,7 @@ func (e *env) verify() *cobra.Command {
 			}
 			err = e.answer(res, func() {
 				e.printf("%s in %s, %s, %s\n", count(int(res.Events), "event"), count(res.Feeds, "feed"), count(res.Units, "unit"), count(res.Visits, "visit"))
+				e.tellVerifiedPieces(res.Attached)
 				if res.Unread > 0 {
 					e.printf("%s made by a newer version: kept, and not read here\n", count(res.Unread, "entry", "entries"))
 				}

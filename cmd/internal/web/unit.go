@@ -46,7 +46,7 @@ type stay struct {
 	Readings []app.PastReading
 	Unsaid   bool // a reading does not say whether before or after
 	Waits    []app.PastWait
-	Files    []app.File
+	Files    []app.Attachment
 	Caution  string
 }
 
@@ -180,7 +180,7 @@ func warrantyWords(b *app.Before, runs, out string) string {
 func stayOf(w app.Whole, i int) stay {
 	v := w.Visits[i]
 	s := stay{Number: i + 1, Received: dayOf(v.Received), Customer: v.Customer,
-		Parts: v.Parts, Readings: v.Readings, Waits: v.Waits, Files: w.Files[i]}
+		Parts: v.Parts, Readings: v.Readings, Waits: v.Waits, Files: v.Attachments}
 	switch {
 	case v.Shipped == nil:
 		s.Open = true
