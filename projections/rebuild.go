@@ -289,8 +289,8 @@ func (t tallyMap) write(sink Sink) error {
 // RebuildStore writes a store's views anew.
 func RebuildStore(l *eventlog.Log) error {
 	var total uint64
-	for _, h := range l.Heads() {
-		total += h.Seq
+	for _, b := range l.Branches() {
+		total += b.Own()
 	}
 	return l.Rewrite(Version, func(b *eventlog.Bulk) error {
 		return Rebuild(b.Events, total, b.Put)

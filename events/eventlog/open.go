@@ -259,7 +259,7 @@ func (l *Log) load() error {
 	if err := l.checkFormat(); err != nil {
 		return err
 	}
-	if err := l.feeds.load(l.db); err != nil {
+	if err := errors.Join(l.feeds.loadBases(l.db), l.feeds.load(l.db)); err != nil {
 		return err
 	}
 	if err := l.feeds.loadCuts(l.db); err != nil {
@@ -330,7 +330,7 @@ func (l *Log) stamp() error {
 	return l.failure.run(l.opt.Deadline, "make the store", func() error {
 		b := l.db.NewBatch()
 		defer b.Close()
-		return errors.Join(b.Set(metaFormat, []byte{StoreFormat}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
+		return errors.Join(b.Set(metaFormat, []byte{formatFirst}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
 	})
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/events/hlc"
 	"oldhand/sync/segment"
 )
@@ -28,11 +29,13 @@ type Piece struct {
 
 // Uncounted lists what is held of a retired bench and does not count, by feed.
 func (in *Inbox) Uncounted(bench events.BenchID) (list []Uncounted, err error) {
-	rows := map[events.FeedID][]Aside{}
-	for f := range in.here {
-		if f.Bench == bench {
-			rows[f] = nil
+	rows, split := map[events.FeedID][]Aside{}, map[events.FeedID]bool{}
+	for b, reach := range in.here {
+		if b.Feed.Bench != bench {
+			continue
 		}
+		rows[b.Feed] = append(rows[b.Feed], []Aside{}...)
+		split[b.Feed] = split[b.Feed] || b != eventlog.First(b.Feed) && !in.Roster().Counts(reach.Head).Counts()
 	}
 	for _, a := range in.aside.rows {
 		if f := a.Place.Feed; f.Bench == bench && a.Why.waits() {
@@ -45,7 +48,8 @@ func (in *Inbox) Uncounted(bench events.BenchID) (list []Uncounted, err error) {
 		if err != nil {
 			return nil, err
 		}
-		if len(u.Pieces) > 0 || u.Waiting > 0 {
+		u.Forked = u.Forked || split[f]
+		if len(u.Pieces) > 0 || u.Waiting > 0 || u.Forked {
 			list = append(list, u)
 		}
 	}
@@ -53,14 +57,15 @@ func (in *Inbox) Uncounted(bench events.BenchID) (list []Uncounted, err error) {
 	return list, nil
 }
 
-// uncounted goes along a feed: through what is in the log behind a cut, then
-// through what is kept aside.
+// uncounted goes along a feed: through what is in the log behind a cut, on the
+// branch that came here first, then through what is kept aside.
 func (in *Inbox) uncounted(f events.FeedID, rows []Aside) (u Uncounted, err error) {
 	c := chain{Uncounted: Uncounted{Feed: f}, hashes: map[uint64]events.Hash{}}
 	c.counted, _ = in.book.Roster().Counted(f)
-	here := in.here[f]
+	first := eventlog.First(f)
+	here := in.here[first].Head
 	for at := min(c.counted, here.Seq); at < here.Seq; {
-		evs, end, err := in.log.Run(f, at)
+		evs, end, err := in.log.Run(first, at)
 		if err != nil {
 			return u, err
 		}

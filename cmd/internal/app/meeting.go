@@ -300,8 +300,8 @@ func (s *Shop) tookSome(n int) error {
 
 // eventsHere counts the events of all feeds.
 func (s *Shop) eventsHere() (n int) {
-	for _, h := range s.Log.Heads() {
-		n += int(h.Seq)
+	for _, b := range s.Log.Branches() {
+		n += int(b.Own())
 	}
 	return n
 }
@@ -324,15 +324,16 @@ func eventCount[N int | uint64](n N) string {
 }
 
 // waits sums up by bench what heads say that goes further than what is here. One
-// feed may be named more than once.
+// feed may be named more than once. Of a branch that is not here it is only known
+// where it ends.
 func (s *Shop) waits(heads []events.Head, names func(events.BenchID) string) (list []wait) {
 	far := map[events.FeedID]uint64{}
 	for _, h := range heads {
 		far[h.Feed] = max(far[h.Feed], h.Seq)
 	}
 	for _, h := range s.Log.Heads() {
-		if _, ok := far[h.Feed]; ok {
-			far[h.Feed] -= min(h.Seq, far[h.Feed])
+		if n, ok := far[h.Feed]; ok {
+			far[h.Feed] = max(1, n-min(h.Seq, n))
 		}
 	}
 	sum := map[string]uint64{}

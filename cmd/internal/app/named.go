@@ -16,21 +16,23 @@ import (
 // for ten photos; without it they are.
 type naming struct {
 	Format int               `json:"format"`
-	Feeds  map[string]uint64 `json:"feeds"` // the number of the event looked at last
+	Feeds  map[string]uint64 `json:"feeds"` // of each branch the number of the event looked at last
 	Pieces []namedPiece      `json:"pieces"`
 }
 
 // namedPiece is a piece with the event that names it.
 type namedPiece struct {
-	Content string        `json:"content"`
-	Size    int64         `json:"size"`
-	Event   string        `json:"event"`
-	Feed    events.FeedID `json:"-"`
-	Text    string        `json:"feed"`
-	Seq     uint64        `json:"seq"`
+	Content string          `json:"content"`
+	Size    int64           `json:"size"`
+	Event   string          `json:"event"`
+	Branch  eventlog.Branch `json:"branch"`
+	Seq     uint64          `json:"seq"`
 }
 
-const namedNote = "named.json"
+const (
+	namedNote   = "named.json"
+	namedFormat = 2
+)
 
 // named reads the note and looks through the events that came since.
 func (s *Shop) named() (n naming, err error) {
@@ -41,17 +43,14 @@ func (s *Shop) named() (n naming, err error) {
 	n = readNamed(b)
 	looked := false
 	err = s.view(func(v *eventlog.View) error {
-		heads, err := v.Heads()
-		if err != nil {
-			return err
-		}
-		if !n.fits(heads) {
+		branches := s.Log.Branches()
+		if !n.fits(branches) {
 			n = readNamed(nil)
 		}
-		for _, h := range heads {
-			if n.Feeds[h.Feed.String()] < h.Seq {
+		for _, b := range branches {
+			if n.Feeds[branchText(b.Branch)] < b.Head.Seq {
 				looked = true
-				if err := n.look(v, h); err != nil {
+				if err := n.look(v, b); err != nil {
 					return err
 				}
 			}
@@ -69,48 +68,48 @@ func (s *Shop) named() (n naming, err error) {
 }
 
 func readNamed(b []byte) (n naming) {
-	if len(b) > 0 && json.Unmarshal(b, &n) == nil && n.Format == 1 && n.Feeds != nil {
-		sound := true
-		for i := range n.Pieces {
-			sound = n.Pieces[i].Feed.UnmarshalText([]byte(n.Pieces[i].Text)) == nil && sound
-		}
-		if sound {
-			return n
-		}
+	if len(b) > 0 && json.Unmarshal(b, &n) == nil && n.Format == namedFormat && n.Feeds != nil {
+		return n
 	}
-	return naming{Format: 1, Feeds: map[string]uint64{}}
+	return naming{Format: namedFormat, Feeds: map[string]uint64{}}
 }
+
+// branchText names a branch in the note.
+func branchText(b eventlog.Branch) string { return b.Feed.String() + " " + b.Root.String() }
 
 // fits reports whether the note is of this log: one that was put back to an older
 // copy has fewer events than were looked at.
-func (n naming) fits(heads []events.Head) bool {
+func (n naming) fits(branches []eventlog.Reach) bool {
 	have := map[string]uint64{}
-	for _, h := range heads {
-		have[h.Feed.String()] = h.Seq
+	for _, b := range branches {
+		have[branchText(b.Branch)] = b.Head.Seq
 	}
-	for feed, seq := range n.Feeds {
-		if have[feed] < seq {
+	for branch, seq := range n.Feeds {
+		if have[branch] < seq {
 			return false
 		}
 	}
 	return true
 }
 
-// look looks through what is new of a feed.
-func (n *naming) look(v *eventlog.View, head events.Head) error {
-	feed := head.Feed.String()
-	err := v.Feed(head.Feed, n.Feeds[feed], func(e events.Event) (bool, error) {
+// look looks through what is new of a branch. The view may be older than what the
+// log says of it by now; what it does not have is looked at next time.
+func (n *naming) look(v *eventlog.View, to eventlog.Reach) error {
+	text, last := branchText(to.Branch), to.Base.Seq
+	last = max(last, n.Feeds[text])
+	err := v.BranchEvents(to.Branch, last, func(e events.Event) (bool, error) {
+		last = e.Seq
 		if e.Kind != events.KindEvidenceAttached {
 			return true, nil
 		}
 		if body, err := e.Body(); err == nil {
 			if b, ok := body.(events.EvidenceAttached); ok {
-				n.Pieces = append(n.Pieces, namedPiece{b.Content.String(), b.Size, e.ID.String(), e.Feed, feed, e.Seq})
+				n.Pieces = append(n.Pieces, namedPiece{b.Content.String(), b.Size, e.ID.String(), to.Branch, e.Seq})
 			}
 		}
 		return true, nil
 	})
-	n.Feeds[feed] = head.Seq
+	n.Feeds[text] = last
 	return err
 }
 
@@ -119,7 +118,7 @@ func (n naming) bench(h events.Hash) (id events.BenchID) {
 	first := ""
 	for _, p := range n.Pieces {
 		if p.Content == h.String() && (first == "" || p.Event < first) {
-			first, id = p.Event, p.Feed.Bench
+			first, id = p.Event, p.Branch.Feed.Bench
 		}
 	}
 	return id
@@ -127,12 +126,12 @@ func (n naming) bench(h events.Hash) (id events.BenchID) {
 
 // wanted are the pieces that count, the newest first. Events behind a cut of a
 // retired bench name nothing.
-func (n naming) wanted(cuts map[events.FeedID]uint64) (list []meet.Named) {
+func (n naming) wanted(cuts map[eventlog.Branch]uint64) (list []meet.Named) {
 	pieces := slices.Clone(n.Pieces)
 	slices.SortFunc(pieces, func(a, b namedPiece) int { return bytes.Compare([]byte(b.Event), []byte(a.Event)) })
 	seen := map[meet.Named]bool{}
 	for _, p := range pieces {
-		if last, cut := cuts[p.Feed]; cut && p.Seq > last {
+		if last, cut := cuts[p.Branch]; cut && p.Seq > last {
 			continue
 		}
 		m := meet.Named{Size: p.Size}

@@ -41,10 +41,10 @@ func (s *Shop) Retire(name, why string) (res Retired, err error) {
 		return res, errors.Join(err, &Wrong{"bench " + name, "is this bench; retire it from another one that has the owner's key"})
 	}
 	var heads []events.Head
-	for _, h := range s.Log.Heads() {
-		if h.Feed.Bench == b.ID {
-			heads = append(heads, h)
-			res.Events += h.Seq
+	for _, r := range s.Log.Branches() {
+		if r.Feed.Bench == b.ID {
+			heads = append(heads, r.Head)
+			res.Events += r.Own()
 		}
 	}
 	ended, err := roster.End(owner, s.Log.Shop(), b.ID, heads, why)
