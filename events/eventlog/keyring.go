@@ -47,6 +47,9 @@ func (tx *Tx) PersonKey(p events.PersonID) (events.PersonKey, error) { return ke
 
 // Person is what the keyring has of a person; nothing where there is no row.
 func (v *View) Person(p events.PersonID) (events.KeyEntry, error) {
+	if v.blind {
+		return events.KeyEntry{Person: p}, nil
+	}
 	val, err := get(v.snap, keyringKey(p))
 	return keyEntry(p, val, err)
 }
@@ -57,6 +60,9 @@ func (v *View) PersonKey(p events.PersonID) (events.PersonKey, error) { return k
 // Persons calls fn with every row of the keyring, by person, until fn gives
 // false.
 func (v *View) Persons(fn func(events.KeyEntry) (bool, error)) error {
+	if v.blind {
+		return nil
+	}
 	return scan(v.snap, []byte{famKeyring}, []byte{famKeyring + 1}, func(k, val []byte) (bool, error) {
 		if len(k) != 1+len(events.PersonID{}) {
 			return false, fmt.Errorf("keyring row of %d bytes: %w", len(k), ErrDamaged)

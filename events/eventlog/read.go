@@ -132,6 +132,7 @@ type View struct {
 	snap   *pebble.Snapshot
 	commit uint64
 	refs   atomic.Int32
+	blind  bool // see Blind
 }
 
 // Commit numbers what was committed since the log was opened: two views of one

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"time"
 
 	"oldhand/events/eventlog"
@@ -37,6 +38,9 @@ type beside struct {
 	took string // the same of what came from others; see tookFile
 	last time.Time
 
+	heard atomic.Pointer[heard] // how the exchange was when it was asked last
+	ill   atomic.Bool           // the last look went wrong
+
 	courier courier // of photos and recordings
 
 	said string    // what was told last
@@ -65,6 +69,7 @@ func (b *beside) inFolder(fn func(*Shop) error) error {
 // open folder, after the meeting.
 func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (m Met, err error) {
 	state, stored := r.x.State(ctx), b.witness()
+	b.heard.Store(&heard{r.With, state})
 	if ctx.Err() != nil {
 		return m, nil
 	}
@@ -107,6 +112,7 @@ func (b *beside) nothingNew(last, lastKey uint64, stored string) bool {
 // next look.
 func (b *beside) pause(ctx context.Context, m Met, err error) {
 	d := lookEvery
+	b.ill.Store(err != nil)
 	switch {
 	case err == nil:
 		b.said, b.busy = "", time.Time{}
@@ -124,8 +130,25 @@ func (b *beside) pause(ctx context.Context, m Met, err error) {
 	select {
 	case <-ctx.Done():
 	case <-b.wake:
+	case <-b.written(d):
 	case <-time.After(d):
 	}
+}
+
+// written ends a pause as soon as something is written into a folder that is open
+// in this process: another bench's page waits for it. One that something goes
+// wrong in lasts.
+func (b *beside) written(pause time.Duration) <-chan struct{} {
+	if b.opt.In == nil || pause > lookEvery {
+		return nil
+	}
+	return b.opt.In.Log.Changed()
+}
+
+// heard is how an exchange was when it was asked.
+type heard struct {
+	with  string
+	state exchange.State
 }
 
 // longBusy reports whether the folder has been another's for long.

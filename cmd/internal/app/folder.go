@@ -40,6 +40,7 @@ type Shop struct {
 	answers *projections.Answers
 	meeting *sync.Mutex // held while something is exchanged; lent shops share it
 	lent    bool
+	veiled  bool // see Veiled
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections

@@ -15,6 +15,14 @@ func (s *Shop) Lend() *Shop {
 	return &lent
 }
 
+// Veiled lends the shop to somebody who is not to see what customers are called:
+// their names are sealed for whatever is asked through it.
+func (s *Shop) Veiled() *Shop {
+	lent := s.Lend()
+	lent.veiled = true
+	return lent
+}
+
 // isFolder reports whether the lent shop is the one in a folder.
 func (s *Shop) isFolder(dir string) bool {
 	if s.Dir == dir {

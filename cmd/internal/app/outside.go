@@ -42,6 +42,7 @@ var classes = []struct {
 	{anyOf(eventlog.ErrInUse, eventlog.ErrClosed), Class{ExitFailed, http.StatusServiceUnavailable, "The shop's folder is busy"}},
 	{of[*NoShop], Class{ExitFailed, http.StatusNotFound, "No shop here yet"}},
 	{of[*HasShop], Class{ExitFailed, http.StatusConflict, "There is a shop already"}},
+	{of[*NotAllowed], Class{ExitFailed, http.StatusForbidden, "Not from this device"}},
 	{of[*NotHere], Class{ExitFailed, http.StatusConflict, "That does not go now"}},
 	{of[*Wrong], Class{ExitFailed, http.StatusUnprocessableEntity, "Something can't be taken as it is"}},
 	{anyOf(evidence.ErrNotHere), Class{ExitFailed, http.StatusNotFound, "It is not at this bench"}},

@@ -278,6 +278,9 @@ func (s *Shop) view(fn func(v *eventlog.View) error) error {
 		return err
 	}
 	defer v.Close()
+	if s.veiled {
+		return fn(v.Blind())
+	}
 	return fn(v)
 }
 

@@ -9,9 +9,18 @@ import (
 // context ends. Typed is as for Reach. Met hears of meetings at which something
 // moved, note of what went wrong; it goes on then.
 func Watch(ctx context.Context, dir string, typed []string, o Options, met func(Met), note func(string)) error {
-	var w watching
+	w := newWatching(dir, o, note)
+	return w.run(ctx, typed, met)
+}
+
+func newWatching(dir string, o Options, note func(string)) *watching {
+	w := &watching{}
 	o.Around = seldom(o.Around, aroundEvery, o.clock())
 	w.setUp(dir, o, note)
+	return w
+}
+
+func (w *watching) run(ctx context.Context, typed []string, met func(Met)) error {
 	defer w.hangUp()
 	for ctx.Err() == nil {
 		m, err := w.look(ctx, typed)

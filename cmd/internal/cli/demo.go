@@ -6,6 +6,7 @@ import (
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/demo"
+	"oldhand/cmd/internal/web"
 
 	"github.com/spf13/cobra"
 )
@@ -14,8 +15,9 @@ func (e *env) demo() *cobra.Command {
 	var units int
 	var seed uint64
 	var page, noPage bool
+	var also besides
 	c := ownProcess(&cobra.Command{Use: "demo", Short: "make an invented shop to try everything on", Args: args(0, 0, "")}, "it makes a folder of its own")
-	c.RunE = func(*cobra.Command, []string) error {
+	c.RunE = func(c *cobra.Command, _ []string) error {
 		dir := e.shop
 		if dir == "" {
 			tmp, err := os.MkdirTemp("", "oldhand-demo-")
@@ -42,8 +44,9 @@ func (e *env) demo() *cobra.Command {
 		defer stop()
 		e.opt.Bulk = false
 		e.printf("\n")
-		return e.servePage(ctx, dir, "", false, false)
+		return e.servePage(ctx, dir, web.Options{Wishes: also.wishes(c), Lan: also.lan}, "", false, false)
 	}
+	also.flags(c)
 	c.Flags().IntVar(&units, "units", 2000, "how many `units` the shop has seen")
 	c.Flags().BoolVar(&page, "page", false, "show its page, as is done in a terminal in any case")
 	c.Flags().BoolVar(&noPage, "no-page", false, "do not show its page")

@@ -43,11 +43,15 @@ func (e *env) invite() *cobra.Command {
 			return e.picture(in.Code, as, ground, draw)
 		})
 	}
-	c.Flags().StringVar(&as.qr, "qr", "", "also draw the code: auto, dark or light, for the `ground` it is seen on")
-	c.Flags().Lookup("qr").NoOptDefVal = auto
-	c.Flags().StringVar(&as.png, "png", "", "also draw the code into this `file`")
-	c.Flags().StringVar(&as.svg, "svg", "", "also draw the code into this `file`")
+	as.flags(c)
 	return c
+}
+
+func (p *picturing) flags(c *cobra.Command) {
+	c.Flags().StringVar(&p.qr, "qr", "", "also draw the code: auto, dark or light, for the `ground` it is seen on")
+	c.Flags().Lookup("qr").NoOptDefVal = auto
+	c.Flags().StringVar(&p.png, "png", "", "also draw the code into this `file`")
+	c.Flags().StringVar(&p.svg, "svg", "", "also draw the code into this `file`")
 }
 
 // ground says whether and for what ground a code is drawn on standard output. A

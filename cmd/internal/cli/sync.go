@@ -18,7 +18,7 @@ import (
 )
 
 func (e *env) addSync(root *cobra.Command) {
-	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.release(), e.forget(), e.conflicts(), e.settle(), e.ownerKey())
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.release(), e.forget(), e.conflicts(), e.settle(), e.ownerKey(), e.lan())
 }
 
 // untilStopped is a context that ends when the person ends the command. A
@@ -122,7 +122,7 @@ func (e *env) host() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		said, unshow := e.advertise(h, unannounced)
+		said, unshow := h.Show(unannounced)
 		err = e.answer(h.Hosted, func() {
 			e.printf("hosting at %s; stop it with Ctrl-C\n", strings.Join(h.Hosted.Addresses, " and "))
 			e.printf("%s\n", said)

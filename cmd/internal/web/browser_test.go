@@ -35,16 +35,26 @@ type tab struct {
 // openTab opens a browser on a page. Without Chromium the test is skipped.
 func openTab(t testing.TB, s *served) *tab {
 	t.Helper()
+	b := newTab(t, s.web.Address())
+	b.do(chromedp.Navigate(s.web.Start()))
+	b.until(`document.readyState === 'complete' && (location.pathname === '/' || location.pathname === '/begin')`)
+	return b
+}
+
+// newTab is a browser's tab that was let in nowhere yet and is to stay at a page.
+func newTab(t testing.TB, page string, flags ...chromedp.ExecAllocatorOption) *tab {
+	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		sharedtest.Skip(t, "this test looks at the page in Chromium, which is not here (Debian's package chromium)")
 	}
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
+	opts = append(opts, flags...)
 	all, endAll := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, end := chromedp.NewContext(all)
 	ctx, late := context.WithTimeout(ctx, 4*time.Minute)
-	b := &tab{t: t, ctx: ctx, page: s.web.Address()}
+	b := &tab{t: t, ctx: ctx, page: page}
 	t.Cleanup(func() {
 		_ = chromedp.Cancel(ctx) // it ends with its process, at the latest
 		late()
@@ -60,8 +70,6 @@ func openTab(t testing.TB, s *served) *tab {
 	if err := errors.Join(errLog, errNet, errRun); err != nil {
 		t.Fatal(err)
 	}
-	b.do(chromedp.Navigate(s.web.Start()))
-	b.until(`document.readyState === 'complete' && (location.pathname === '/' || location.pathname === '/begin')`)
 	return b
 }
 

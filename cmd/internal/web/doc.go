@@ -1,5 +1,5 @@
-// Package web is the shop's memory as pages in a browser, on this machine only.
-// It draws and takes forms; what is done it calls package app for, and what it
+// Package web is the shop's memory as pages in a browser, on this machine, and on
+// other devices that the owner let in. It draws and takes forms; what is done it calls package app for, and what it
 // shows app and projections have worked out. A page that compares dates is in the
 // wrong room.
 //
@@ -15,6 +15,23 @@
 // A browser is let in by a token in the start address, which serve prints: it
 // works once, within an hour, and gives a cookie. Nothing of that is written
 // down, so a page that was started anew is come into anew.
+//
+// # Other devices
+//
+// landoor.go serves the same rooms on one address of the local network, while that
+// is turned on: over TLS, with a list of names of its own, cross-origin protection
+// as above, and a session that a device gets for a code (app.Lan). Neither door
+// takes what opens the other. A device that may only look is stopped before any
+// room if it asks with anything but GET or HEAD; a room with own in routes.go is
+// closed to every device; and a device that is not to see customers' names is given
+// a shop that can't open them (app.Shop.Veiled), so that no room needs to think of
+// it. A room that shows what a person's name is by another way must be own.
+//
+// # Beside the pages
+//
+// besides.go begins what goes on while a shop is open here: hosting and watching
+// (app.Duties), the local network, files that were brought. What goes wrong there
+// is said on Benches and ends nothing.
 //
 // # Rooms
 //

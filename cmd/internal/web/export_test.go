@@ -21,3 +21,20 @@ func PageNames() (list []string) {
 	}
 	return list
 }
+
+// Room is one room, for tests that range over all of them.
+type Room struct {
+	Method, At string
+	Own        bool
+}
+
+// Rooms are all rooms.
+func Rooms() (list []Room) {
+	for _, p := range pages() {
+		list = append(list, Room{choose(p.method != "", p.method, http.MethodGet), p.at, p.own})
+	}
+	return list
+}
+
+// MostWrong is how many wrong codes are heard from one address in a minute.
+const MostWrong = mostWrong

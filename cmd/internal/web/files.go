@@ -67,19 +67,12 @@ func (q *request) filesPage(named string, typed map[string]string, err error) er
 }
 
 func viewOf(a app.Attachment) fileView {
-	f := fileView{Attachment: a, Day: dayOf(a.At), Content: a.Content, Photo: a.Sort == "photo", Sound: a.Sort == "recording", Bytes: bytesOf(a.Size)}
+	f := fileView{Attachment: a, Day: dayOf(a.At), Content: a.Content, Photo: a.Sort == "photo", Sound: a.Sort == "recording", Bytes: bytesOf(uint64(a.Size))}
 	f.Words = a.What
 	if f.Words == "" {
 		f.Words = a.Sort
 	}
 	return f
-}
-
-func bytesOf(n int64) string {
-	if n < 1<<20 {
-		return fmt.Sprintf("%d kB", (n+999)/1000)
-	}
-	return fmt.Sprintf("%.0f MB", float64(n)/1e6)
 }
 
 // attach takes files one by one as they come. What was kept before one that is
@@ -134,6 +127,9 @@ var forms = map[string]app.Form{"": app.Original, "view": app.View, "thumb": app
 // what it was given for a while. Whatever somebody attached is nothing that this
 // page runs: only sounds and the program's own views are shown in place.
 func oneFile(q *request) error {
+	if v := q.visitor; v != nil && !v.Customers {
+		return &app.NotAllowed{Why: "a photo or a recording may say what a customer is called, which " + v.Name + " is not shown"}
+	}
 	form, ok := forms[q.asked("form")]
 	if !ok {
 		return &app.Wrong{What: "form", Why: "is view, thumb or nothing"}

@@ -18,7 +18,7 @@ type menuItem struct {
 // Menu lists the pages of the menu.
 func (f frame) Menu() (list []menuItem) {
 	for _, p := range pages() {
-		if p.menu != "" && f.q.shop != nil {
+		if p.menu != "" && f.q.shop != nil && (f.q.visitor == nil || !p.own) {
 			list = append(list, menuItem{p.name, p.menu, p.name == f.q.room.name})
 		}
 	}
@@ -39,6 +39,17 @@ func (f frame) Bench() string {
 		return ""
 	}
 	return f.q.shop.Card.Bench
+}
+
+// Reading reports whether the page goes to a device that may only look.
+func (f frame) Reading() bool { return f.q.visitor != nil && !f.q.visitor.Write }
+
+// Visitor is what is said to another device of what it may; empty on this machine.
+func (f frame) Visitor() string {
+	if f.q.visitor == nil {
+		return ""
+	}
+	return f.q.visitor.Name + " " + f.q.visitor.Rights()
 }
 
 // Notices are what was just done.

@@ -51,6 +51,11 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "book", path: s.give("attic book.csv", []byte(smallBook))},
 		{page: "book", title: "odd", path: s.give("odd.csv", []byte("alpha,beta,gamma,delta\n3/4/1988,Ostrel,R-950,E17-1\n"))},
 		{page: "book", title: "taken", path: s.taken("front book.csv", smallBook)},
+		{page: "benches", path: "/benches"},
+		{page: "retire", path: "/benches/retire/2"},
+		{page: "bundle", path: gathered(t, s)},
+		{page: "release", path: "/benches/release/3"}, // with something to release: see benches_test.go
+		{page: "phones", path: "/phones"},
 	}
 }
 

@@ -17,6 +17,8 @@ type request struct {
 	s    *Server
 	shop *app.Shop // nil only in rooms that go without
 
+	visitor *app.Visitor // the device that asks; nil for a browser of this machine
+
 	room    room
 	status  int    // of the answer; zero for 200
 	refresh string // where a bare page goes on to by itself
@@ -24,10 +26,15 @@ type request struct {
 
 // answer runs a page and shows what went wrong with it.
 func (s *Server) answer(w http.ResponseWriter, r *http.Request, p room) {
-	q := &request{w: w, r: r, s: s, room: p}
+	q := &request{w: w, r: r, s: s, room: p, visitor: visitorOf(r)}
 	shop, err := s.open()
 	q.shop = shop
+	if v := q.visitor; v != nil && !v.Customers && shop != nil {
+		q.shop = shop.Veiled()
+	}
 	switch {
+	case err == nil && q.visitor != nil && p.own:
+		err = &app.NotAllowed{Why: "this is done on the laptop itself, not from " + q.visitor.Name + "; nothing was done"}
 	case err == nil, p.unshoped && errors.As(err, new(*app.NoShop)):
 		err = p.do(q)
 	case errors.As(err, new(*app.NoShop)) && r.Method == http.MethodGet && !q.wantsPart():

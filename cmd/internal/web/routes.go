@@ -14,6 +14,7 @@ type room struct {
 	menu     string // its word in the menu; none where it is not in it
 	do       func(*request) error
 	unshoped bool  // it goes without a shop
+	own      bool  // for browsers of this machine only, never for another device
 	mostBody int64 // how much may be posted, where it is more than a form
 }
 
@@ -27,31 +28,66 @@ func pages() []room {
 		{name: "unit", at: "/unit/{unit}", do: unit},
 		{method: http.MethodPost, at: "/unit/{unit}/settle", do: settleConflict},
 		{method: http.MethodPost, at: "/unit/{unit}/pair", do: pair},
-		{name: "begin", at: "/begin", do: begin, unshoped: true},
-		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true},
-		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true},
+		{name: "begin", at: "/begin", do: begin, unshoped: true, own: true},
+		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true, own: true},
+		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true, own: true},
 
 		{name: "files", at: "/unit/{unit}/files", do: keptFiles},
 		{method: http.MethodPost, at: "/attach", do: attach, mostBody: 4 * evidence.MaxSize},
 		{at: "/file/{content}", do: oneFile},
 
-		{name: "import", at: "/import", menu: "Read in", do: importing},
-		{method: http.MethodPost, at: "/import/file", do: importFile, mostBody: mostFile + mostBody},
-		{name: "book", at: "/import/{book}", do: oneBook},
-		{method: http.MethodPost, at: "/import/{book}/map", do: bookDo(remap)},
-		{method: http.MethodPost, at: "/import/{book}/try", do: bookDo(tryBook)},
-		{method: http.MethodPost, at: "/import/{book}/take", do: bookDo(takeBook)},
-		{method: http.MethodPost, at: "/import/{book}/pair", do: bookDo(answerPair)},
-		{method: http.MethodPost, at: "/import/{book}/drop", do: dropBook},
+		{name: "import", at: "/import", menu: "Read in", do: importing, own: true},
+		{method: http.MethodPost, at: "/import/file", do: importFile, mostBody: mostFile + mostBody, own: true},
+		{name: "book", at: "/import/{book}", do: oneBook, own: true},
+		{method: http.MethodPost, at: "/import/{book}/map", do: bookDo(remap), own: true},
+		{method: http.MethodPost, at: "/import/{book}/try", do: bookDo(tryBook), own: true},
+		{method: http.MethodPost, at: "/import/{book}/take", do: bookDo(takeBook), own: true},
+		{method: http.MethodPost, at: "/import/{book}/pair", do: bookDo(answerPair), own: true},
+		{method: http.MethodPost, at: "/import/{book}/drop", do: dropBook, own: true},
 
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
+
+		{name: "benches", at: "/benches", menu: "Benches", do: benches},
+		{method: http.MethodPost, at: "/benches/settle", do: settleDispute},
+		{at: "/benches/place", do: placePart, own: true},
+		{method: http.MethodPost, at: "/benches/host", do: startHosting, own: true},
+		{method: http.MethodPost, at: "/benches/unhost", do: stopHosting, own: true},
+		{method: http.MethodPost, at: "/benches/watch", do: startWatching, own: true},
+		{method: http.MethodPost, at: "/benches/unwatch", do: stopWatching, own: true},
+		{method: http.MethodPost, at: "/benches/meet", do: meetOnce, own: true},
+		{at: "/benches/code", do: codePart, own: true},
+		{method: http.MethodPost, at: "/benches/code/make", do: makeCode, own: true},
+		{name: "retire", at: "/benches/retire/{bench}", do: retire, own: true},
+		{method: http.MethodPost, at: "/benches/retire", do: retireBench, own: true},
+		{name: "release", at: "/benches/release/{bench}", do: release, own: true},
+		{method: http.MethodPost, at: "/benches/release", do: releaseBench, own: true},
+		{method: http.MethodPost, at: "/benches/spare", do: spareKey, own: true},
+		{method: http.MethodPost, at: "/benches/owner", do: useOwnerKey, own: true},
+		{method: http.MethodPost, at: "/benches/bundle", do: bundleOut, own: true},
+		{method: http.MethodPost, at: "/benches/bundle/look", do: bundleLook, own: true, mostBody: mostBundle},
+		{name: "bundle", at: "/benches/bundle/{file}", do: bundlePage, own: true},
+		{method: http.MethodPost, at: "/benches/bundle/take", do: bundleTake, own: true},
+		{name: "phones", at: "/phones", do: phones, own: true},
+		{method: http.MethodPost, at: "/phones/on", do: phonesOn, own: true},
+		{method: http.MethodPost, at: "/phones/off", do: phonesOff, own: true},
+		{method: http.MethodPost, at: "/phones/let", do: phonesLet, own: true},
+		{method: http.MethodPost, at: "/phones/again", do: phonesAgain, own: true},
+		{method: http.MethodPost, at: "/phones/end", do: phonesEnd, own: true},
 	}
 }
 
 // routes are the pages and the files that go with them.
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
+	s.addPages(mux)
+	mux.HandleFunc("GET /start", s.start)
+	return mux
+}
+
+// addPages adds what is the same for browsers of this machine and for other
+// devices.
+func (s *Server) addPages(mux *http.ServeMux) {
 	for _, p := range pages() {
 		method := p.method
 		if method == "" {
@@ -59,11 +95,9 @@ func (s *Server) routes() http.Handler {
 		}
 		mux.HandleFunc(method+" "+p.at, func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, p) })
 	}
-	mux.HandleFunc("GET /start", s.start)
 	mux.HandleFunc("GET /static/{file}", s.look.serve)
 	mux.HandleFunc("GET /favicon.ico", s.look.icon)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, room{do: nowhere, unshoped: true}) })
-	return mux
 }
 
 // page is a page by its name.

@@ -25,8 +25,12 @@ type Options struct {
 	// a shop was founded or joined on the page.
 	Opened func(*app.Shop) error
 
-	Hosts []string     // further names that the page answers to, with their ports
-	Log   *slog.Logger // nil to log nothing
+	Hosts []string // further names that the page answers to, with their ports
+
+	Wishes app.Wishes // what the start says of hosting and watching
+	Lan    string     // "on", "off" or an address to be shown to other devices at; empty for what was kept
+
+	Log *slog.Logger // nil to log nothing
 }
 
 // Server serves one data folder as pages.
@@ -46,6 +50,12 @@ type Server struct {
 
 	mu   sync.Mutex // over shop
 	shop *app.Shop  // nil while there is none in the folder
+
+	// While there is a shop, and set with it; nil before.
+	duties  *app.Duties
+	lan     *landoor
+	codes   *codes
+	brought *brought
 }
 
 // New makes a server; Listen and Begin come next, then Run.
@@ -106,9 +116,12 @@ func (s *Server) adopt(shop *app.Shop) error {
 	if err := shop.SweepReadings(); err != nil {
 		s.opt.Log.Warn("what an earlier reading left could not be taken away", "why", err.Error())
 	}
+	if err := s.beginBeside(shop); err != nil {
+		return errors.Join(err, shop.Close())
+	}
 	if s.opt.Opened != nil {
 		if err := s.opt.Opened(shop); err != nil {
-			return errors.Join(err, shop.Close())
+			return errors.Join(err, s.endBeside(), shop.Close())
 		}
 	}
 	s.shop = shop
@@ -210,7 +223,7 @@ func (s *Server) Close() error {
 	if s.shop == nil {
 		return nil
 	}
-	err := s.shop.Close()
+	err := errors.Join(s.endBeside(), s.shop.Close())
 	s.shop = nil
 	return err
 }

@@ -27,16 +27,24 @@ type served struct {
 	web  *web.Server
 	shop *app.Shop // nil until there is one
 	http *http.Client
+	end  func() // stops serving; the test's end does it too
 	stop func() // ends the serving
 }
 
 // serveFolder serves a folder on a port of its own until the test ends.
-func serveFolder(t testing.TB, dir string) *served {
+func serveFolder(t testing.TB, dir string) *served { return serveWith(t, dir, web.Options{}) }
+
+// serveWith serves a folder with options.
+func serveWith(t testing.TB, dir string, o web.Options) *served {
 	t.Helper()
 	s := &served{t: t, dir: dir}
-	opt := app.Options{State: filepath.Join(t.TempDir(), "state"), Now: func() time.Time { return asOf }}
+	o.Dir, o.App.State = dir, filepath.Join(t.TempDir(), "state")
+	if o.App.Now == nil {
+		o.App.Now = func() time.Time { return asOf }
+	}
+	o.Opened = func(shop *app.Shop) error { s.shop = shop; return nil }
 	var err error
-	s.web, err = web.New(web.Options{Dir: dir, App: opt, Opened: func(shop *app.Shop) error { s.shop = shop; return nil }})
+	s.web, err = web.New(o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -50,7 +58,7 @@ func serveFolder(t testing.TB, dir string) *served {
 	s.stop = stop
 	ended := make(chan error, 1)
 	go func() { ended <- s.web.Run(ctx) }()
-	t.Cleanup(func() {
+	s.end = sync.OnceFunc(func() {
 		stop()
 		if err := <-ended; err != nil {
 			t.Error(err)
@@ -59,6 +67,7 @@ func serveFolder(t testing.TB, dir string) *served {
 			t.Error(err)
 		}
 	})
+	t.Cleanup(s.end)
 	jar, err := cookiejar.New(nil)
 	if err != nil {
 		t.Fatal(err)
@@ -76,17 +85,38 @@ func must[T any](v T, err error) T {
 }
 
 // newShop serves a shop that was founded a moment ago.
-func newShop(t testing.TB) *served {
+func newShop(t testing.TB) *served { return newShopAt(t, func() time.Time { return asOf }) }
+
+// clock is a clock that a test moves.
+type clock struct {
+	mu sync.Mutex
+	at time.Time
+}
+
+func (c *clock) now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.at
+}
+
+func (c *clock) forward(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.at = c.at.Add(d)
+}
+
+// newShopAt is newShop with a clock of the test's own.
+func newShopAt(t testing.TB, now func() time.Time) *served {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "shop")
-	s, err := app.Found(dir, "Lantern Street Radio", "front", app.Options{State: filepath.Join(t.TempDir(), "state"), Now: func() time.Time { return asOf }})
+	s, err := app.Found(dir, "Lantern Street Radio", "front", app.Options{State: filepath.Join(t.TempDir(), "state"), Now: now})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	return serveFolder(t, dir)
+	return serveWith(t, dir, web.Options{App: app.Options{Now: now}})
 }
 
 // invented is the folder of the invented shop, made once for all tests that only

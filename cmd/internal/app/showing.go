@@ -1,18 +1,17 @@
-package cli
+package app
 
 import (
 	"errors"
 	"fmt"
 	"strings"
 
-	"oldhand/cmd/internal/app"
 	"oldhand/sync/nearby"
 )
 
-// advertise shows a hosted exchange on the local network until end is called,
-// and gives in a sentence where. That it can't be shown is no reason not to
-// host: the others can always be told the address.
-func (e *env) advertise(h *app.Hosting, unannounced bool) (said string, end func() error) {
+// Show shows a hosted exchange on the local network until end is called, and says
+// in a sentence where. That it can't be shown is no reason not to host: the others
+// can always be told the address.
+func (h *Hosting) Show(unannounced bool) (said string, end func() error) {
 	end = func() error { return nil }
 	if unannounced {
 		return "not shown on the local network; the other benches need the address", end

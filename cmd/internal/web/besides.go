@@ -1,0 +1,70 @@
+package web
+
+import (
+	"errors"
+
+	"oldhand/cmd/internal/app"
+)
+
+// beginBeside begins what goes on beside the pages of a shop. The lock is held.
+func (s *Server) beginBeside(shop *app.Shop) (err error) {
+	lan, err := app.OpenLan(s.opt.Dir, s.opt.App.Now)
+	if err == nil {
+		err = ChangeLan(lan, s.opt.Lan)
+	}
+	if err != nil {
+		return err
+	}
+	if s.brought, err = openBrought(s.opt.Dir); err != nil {
+		return err
+	}
+	if s.duties, err = app.OpenDuties(shop, s.opt.App, s.opt.Wishes); err != nil {
+		return err
+	}
+	s.codes, s.lan = &codes{}, s.openLan(lan)
+	return nil
+}
+
+// ChangeLan turns the page on for the local network, or off, as was wished: "on" for
+// where it was or at this machine's first address there, "off", or an address.
+func ChangeLan(lan *app.Lan, wish string) error {
+	switch wish {
+	case "":
+		return nil
+	case "off":
+		return lan.Off()
+	case "on":
+		wish = lan.State().Address
+		if own := app.LanAddresses(); wish == "" && len(own) > 0 {
+			wish = own[0]
+		}
+		if wish == "" {
+			return &app.NotHere{Unit: "the page", Why: "can't be shown to other devices: this machine is in no private network"}
+		}
+	}
+	return lan.On(wish, lan.State().Names)
+}
+
+// endBeside ends it. The lock is held.
+func (s *Server) endBeside() error {
+	s.duties.Close()
+	return errors.Join(s.lan.close(), s.brought.close())
+}
+
+// Duties are what the bench does for the others while it is served; nil while
+// there is no shop.
+func (s *Server) Duties() *app.Duties {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.duties
+}
+
+// Lan is who may use the page from other devices; nil while there is no shop.
+func (s *Server) Lan() *app.Lan {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.lan == nil {
+		return nil
+	}
+	return s.lan.lan
+}
