@@ -25,7 +25,7 @@
 //	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature
 //	n name               -> value                  format, shop, clock, own feed, version of the views, counters
 //	v ...                -> ...                    views of the projections, which own what follows the v
-//	x ...                -> ...                    what sync remembers of exchanges, which owns what follows the x
+//	x ...                -> ...                    what sync remembers of exchanges, and, behind an f, which forms of the page were saved
 //
 // All but v is the truth of this bench or is needed to go on with it; v can be
 // thrown away and written anew (Rewrite).

@@ -39,6 +39,7 @@ type Shop struct {
 	answers *projections.Answers
 	meeting *sync.Mutex // held while something is exchanged; lent shops share it
 	lent    bool
+	sending *sending // the form that an action saves; nil for most
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections

@@ -41,6 +41,7 @@ var classes = []struct {
 	{of[*NoShop], Class{ExitFailed, http.StatusNotFound, "No shop here yet"}},
 	{of[*HasShop], Class{ExitFailed, http.StatusConflict, "There is a shop already"}},
 	{of[*NotHere], Class{ExitFailed, http.StatusConflict, "That does not go now"}},
+	{of[*Twice], Class{ExitFailed, http.StatusConflict, "That was saved already"}},
 	{of[*Wrong], Class{ExitFailed, http.StatusUnprocessableEntity, "Something can't be taken as it is"}},
 	{of[*events.Invalid], Class{ExitFailed, http.StatusUnprocessableEntity, "Something can't be taken as it is"}},
 	{anyOf(events.ErrTooLarge), Class{ExitFailed, http.StatusRequestEntityTooLarge, "Too much at once"}},
