@@ -21,6 +21,7 @@ type AtBench struct {
 	Estimate                        int64 // the last one given in this visit, in minor units
 	EstimateIn                      string
 	Entries                         []BenchLine // of the last visit
+	All                             []BenchLine // of every visit, and of none
 	Withdrawn                       []BenchLine
 	Seen                            string // stands for all of that; see Meanwhile
 
@@ -49,8 +50,11 @@ func (s *Shop) AtBench(typed string) (u AtBench, err error) {
 func atBench(h *projections.History) AtBench {
 	u := AtBench{Unit: h.Root.String(), Tag: firstTag(h), Maker: h.Maker, Model: h.Model, Serial: h.Serial, Year: events.YearsText(h.YearFrom, h.YearTo),
 		Seen: strings.Join(seenIDs(h), " ")}
-	for i, l := range lines(h.Withdrawn) {
-		u.Withdrawn = append(u.Withdrawn, BenchLine{l, CautionOf(h.Withdrawn[i].Decode())})
+	for _, e := range entriesOf(h) {
+		u.All = append(u.All, benchLines(e)...)
+	}
+	for _, e := range h.Withdrawn {
+		u.Withdrawn = append(u.Withdrawn, benchLines(e)...)
 	}
 	if len(h.Visits) == 0 {
 		return u
@@ -69,8 +73,7 @@ func atBench(h *projections.History) AtBench {
 }
 
 func (u *AtBench) add(e projections.Entry) {
-	b := e.Decode()
-	switch b := b.(type) {
+	switch b := e.Decode().(type) {
 	case events.ReadingTaken:
 		u.Read = append(u.Read, b)
 	case events.PartReplaced, events.WorkDone:
@@ -78,9 +81,15 @@ func (u *AtBench) add(e projections.Entry) {
 	case events.EstimateGiven:
 		u.Estimate, u.EstimateIn = b.Amount, b.Currency
 	}
+	u.Entries = append(u.Entries, benchLines(e)...)
+}
+
+// benchLines is an entry, or nothing where it is none that is shown.
+func benchLines(e projections.Entry) (list []BenchLine) {
 	for _, l := range lines([]projections.Entry{e}) {
-		u.Entries = append(u.Entries, BenchLine{l, CautionOf(b)})
+		list = append(list, BenchLine{l, CautionOf(e.Decode())})
 	}
+	return list
 }
 
 // seenTail is how much of an id stands for it: 45 bits at random.

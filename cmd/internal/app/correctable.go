@@ -11,7 +11,10 @@ import (
 
 // Correctable is a field of an entry as a form shows it: the name that Correct
 // takes, and the value as it would be typed.
-type Correctable struct{ Name, Value string }
+type Correctable struct {
+	Name, Value string
+	Number      bool // nothing typed is none
+}
 
 // CorrectableOf are the fields of one entry of a unit, which is named by the end
 // of its id, and the entry's line.
@@ -30,7 +33,7 @@ func (s *Shop) CorrectableOf(typed, entry string) (fields []Correctable, line st
 			return &Wrong{e.ID.String(), "was made by a newer version and can't be corrected here"}
 		}
 		line = e.Line()
-		fields = append(correctable(reflect.ValueOf(body)), Correctable{"at", whenTyped(e.At)}, Correctable{"by", e.By})
+		fields = append(correctable(reflect.ValueOf(body)), Correctable{Name: "at", Value: whenTyped(e.At)}, Correctable{Name: "by", Value: e.By})
 		return nil
 	})
 	return fields, line, err
@@ -50,18 +53,18 @@ func correctable(v reflect.Value) (fields []Correctable) {
 		f, name := v.Field(i), fieldName(v.Type().Field(i).Name, '-')
 		switch x := f.Interface().(type) {
 		case events.Marking:
-			fields = append(fields, Correctable{name, x.Text})
+			fields = append(fields, Correctable{Name: name, Value: x.Text})
 			continue
 		case fmt.Stringer:
 			continue // ids, which nobody types
 		}
 		switch f.Kind() {
 		case reflect.String:
-			fields = append(fields, Correctable{name, f.String()})
+			fields = append(fields, Correctable{Name: name, Value: f.String()})
 		case reflect.Bool:
-			fields = append(fields, Correctable{name, strconv.FormatBool(f.Bool())})
+			fields = append(fields, Correctable{Name: name, Value: strconv.FormatBool(f.Bool())})
 		case reflect.Int, reflect.Int64:
-			fields = append(fields, Correctable{name, numberTyped(name, f.Int())})
+			fields = append(fields, Correctable{name, numberTyped(name, f.Int()), true})
 		}
 	}
 	return fields

@@ -20,6 +20,8 @@ type form struct {
 	Error  *trouble // above the fields
 	Hidden map[string]string
 	Small  bool // it stands in a line with others
+
+	sent url.Values // all that was posted, also what no field shows
 }
 
 // field is one field of a form.
@@ -66,6 +68,7 @@ func (f *form) take(r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
 		return formError(err)
 	}
+	f.sent = r.PostForm
 	f.fill(r.PostForm)
 	f.Once = r.PostForm.Get("once")
 	return nil
@@ -98,7 +101,7 @@ func (f *form) blame(err error) {
 	case errors.As(err, &wrong):
 		name, _, _ := strings.Cut(strings.TrimPrefix(wrong.What, "--"), " ")
 		for _, x := range f.Fields {
-			if x.Name == name || strings.EqualFold(x.Label, wrong.What) {
+			if x.Name == name || strings.HasPrefix(strings.ToLower(wrong.What)+" ", strings.ToLower(x.Label)+" ") {
 				x.Error = wrong.Why
 				return
 			}
@@ -106,7 +109,7 @@ func (f *form) blame(err error) {
 	case errors.As(err, &invalid):
 		// Clauses begin with the kind and the field: "received: serial is longer than ...".
 		for _, x := range f.Fields {
-			if strings.Contains(invalid.Clause, ": "+strings.ToLower(x.Label)+" ") {
+			if label := ": " + strings.ToLower(x.Label); strings.Contains(invalid.Clause, label+" ") || strings.Contains(invalid.Clause, label+":") {
 				x.Error = invalid.Clause
 				return
 			}

@@ -34,6 +34,13 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "unit", title: "conflict", path: "/unit/" + tagOf(t, s, "two corrections of one fault that did not see each other: a conflict to settle")},
 		{page: "unit", title: "likely", path: "/unit/" + tagOf(t, s, "a serial mistyped at the second visit, not joined: offered as a likely match")},
 		{page: "begin", path: "/begin", empty: true},
+		{page: "receive", path: "/receive"},
+		{page: "receive", title: "again", path: "/receive?unit=" + tagOf(t, s, "a unit that was here six times")},
+		{page: "bench", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench"},
+		{page: "bench", title: "measure", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=measure"},
+		{page: "bench", title: "replace", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=replace&by=mk"},
+		{page: "bench", title: "correct", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=correct"},
+		{page: "bench", title: "closed", path: "/unit/" + tagOf(t, s, "a unit that was here six times") + "/bench?do=ship"},
 	}
 }
 
