@@ -79,6 +79,9 @@ func correctForm(f *form, d desk, fields []app.Correctable) {
 		f.Hidden[was+c.Name] = c.Value
 		f.Hidden["number-"+c.Name] = choose(c.Number, "yes", "")
 		x := &field{Name: set + c.Name, Label: fieldLabel(c.Name), Value: c.Value, Wide: len(c.Value) > 40}
+		if strings.Contains(c.Value, "\n") {
+			x.Kind = "area"
+		}
 		switch c.Name {
 		case "at":
 			x.Echo = "when"
@@ -92,6 +95,9 @@ func correctForm(f *form, d desk, fields []app.Correctable) {
 		mine = append(mine, x)
 	}
 	f.Fields = append(append(mine, whyField()), f.Fields...)
+	for i, x := range f.Fields {
+		x.Focus = i == 0
+	}
 }
 
 // sentFields are the fields of a correction as they were sent.
@@ -121,7 +127,7 @@ func fieldLabel(name string) string {
 func changed(f *form, sent url.Values) (list []string) {
 	for _, x := range f.Fields {
 		name, ok := strings.CutPrefix(x.Name, set)
-		if !ok || x.Value == strings.TrimSpace(sent.Get(was+name)) {
+		if !ok || x.Value == oneBreak(sent.Get(was+name)) {
 			continue
 		}
 		value := x.Value

@@ -78,12 +78,18 @@ func (f *form) take(r *http.Request) error {
 func (f *form) fill(v url.Values) {
 	for _, x := range f.Fields {
 		if v.Has(x.Name) {
-			x.Value = strings.TrimSpace(v.Get(x.Name))
+			x.Value = oneBreak(v.Get(x.Name))
 			if x.Echo != "" {
 				x.Read, _ = readBack(x.Echo, x.Value, v) // why not is said when it is sent
 			}
 		}
 	}
+}
+
+// oneBreak is a text as it was typed: a browser sends two bytes for the end of a
+// line (HTML Living Standard, 4.10.22.4).
+func oneBreak(text string) string {
+	return strings.TrimSpace(strings.ReplaceAll(text, "\r\n", "\n"))
 }
 
 func formError(err error) error {

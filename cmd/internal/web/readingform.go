@@ -75,8 +75,8 @@ func withPoint(v url.Values, name string) string {
 }
 
 func measured(s *app.Shop, unit string, w app.Who, f *form) (app.Saved, error) {
-	b := events.ReadingTaken{Point: f.value("point"), Text: f.value("reading"), Stage: f.value("stage"), Measure: f.value("kind"),
-		Instrument: f.value("instrument"), Limits: f.value("limits"), Conditions: f.value("conditions")}
+	b := events.ReadingTaken{Point: f.value("point"), Text: f.value("reading"), Stage: f.value("stage"), Measure: withPoint(f.sent, "kind"),
+		Instrument: withPoint(f.sent, "instrument"), Limits: withPoint(f.sent, "limits"), Conditions: f.value("conditions")}
 	read, notes, err := app.Reading(b)
 	if err != nil {
 		return app.Saved{}, &app.Wrong{What: "kind", Why: err.Error()}

@@ -27,10 +27,17 @@ type served struct {
 	web  *web.Server
 	shop *app.Shop // nil until there is one
 	http *http.Client
+	stop func() // ends the server and closes the folder; called at the end of the test too
 }
 
 // serveFolder serves a folder on a port of its own until the test ends.
 func serveFolder(t testing.TB, dir string) *served {
+	t.Helper()
+	return serveAt(t, dir, "127.0.0.1:0")
+}
+
+// serveAt serves a folder at an address.
+func serveAt(t testing.TB, dir, addr string) *served {
 	t.Helper()
 	s := &served{t: t, dir: dir}
 	opt := app.Options{State: filepath.Join(t.TempDir(), "state"), Now: func() time.Time { return asOf }}
@@ -39,7 +46,7 @@ func serveFolder(t testing.TB, dir string) *served {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := s.web.Listen("127.0.0.1:0"); err != nil {
+	if err := s.web.Listen(addr); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.web.Begin(); err != nil {
@@ -48,7 +55,7 @@ func serveFolder(t testing.TB, dir string) *served {
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() { ended <- s.web.Run(ctx) }()
-	t.Cleanup(func() {
+	s.stop = sync.OnceFunc(func() {
 		stop()
 		if err := <-ended; err != nil {
 			t.Error(err)
@@ -57,6 +64,7 @@ func serveFolder(t testing.TB, dir string) *served {
 			t.Error(err)
 		}
 	})
+	t.Cleanup(s.stop)
 	jar, err := cookiejar.New(nil)
 	if err != nil {
 		t.Fatal(err)
@@ -76,7 +84,11 @@ func must[T any](v T, err error) T {
 // newShop serves a shop that was founded a moment ago.
 func newShop(t testing.TB) *served {
 	t.Helper()
-	dir := filepath.Join(t.TempDir(), "shop")
+	return foundIn(t, filepath.Join(t.TempDir(), "shop"))
+}
+
+func foundIn(t testing.TB, dir string) *served {
+	t.Helper()
 	s, err := app.Found(dir, "Lantern Street Radio", "front", app.Options{State: filepath.Join(t.TempDir(), "state"), Now: func() time.Time { return asOf }})
 	if err != nil {
 		t.Fatal(err)

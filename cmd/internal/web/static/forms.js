@@ -33,9 +33,16 @@
     }
   });
 
-  // What came with the field is typed over, not into.
-  const first = document.activeElement;
-  if (first && form.contains(first) && first.select) first.select();
+  // What came with the first field is typed over, not into; what was typed before
+  // is gone on with.
+  const first = form.querySelector('[autofocus]');
+  const enter = () => {
+    const fresh = first.matches('input') && !document.querySelector('.restored');
+    if (fresh) first.select();
+    else if (first.matches('textarea, [type=text]')) first.setSelectionRange(first.value.length, first.value.length);
+  };
+  if (first === document.activeElement) enter();
+  else if (first) first.addEventListener('focus', enter, {once: true});
 
   // keep sends what the form holds, and gives whether the program answered.
   const silent = 'The page’s program does not answer. What you typed stays here; this goes on by itself as soon as it answers.';
@@ -78,7 +85,7 @@
       asking = true;
       await untilAnswered();
       asking = false;
-    }, 350);
+    }, 200);
   };
   form.addEventListener('input', soon);
 
