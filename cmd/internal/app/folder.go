@@ -40,6 +40,7 @@ type Shop struct {
 	meeting *sync.Mutex // held while something is exchanged; lent shops share it
 	lent    bool
 	sending *sending // the form that an action saves; nil for most
+	words   *offeredWords
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
@@ -270,7 +271,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, meeting: &sync.Mutex{}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, meeting: &sync.Mutex{}, words: &offeredWords{}}
 	if err := s.freshViews(); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}

@@ -16,15 +16,15 @@ import (
 type Habits struct {
 	Last *LastOfModel // nil where the model was not here before
 
-	Makers, Models, Kinds            []string
-	Findings, Components, Modes      []string
-	Designators, Markings            []string
-	Works                            []string
-	Points, Instruments, Limits      []string
-	Measures                         []string
-	Outcomes, Carriers, Accessories  []string
-	Symptoms, Conditions, Evidence   []string
-	Technicians, Currencies, Waiting []string
+	Makers, Models, Kinds           []string
+	Findings, Components, Modes     []string
+	Designators, Markings           []string
+	Works                           []string
+	Points, Instruments, Limits     []string
+	Measures                        []string
+	Outcomes, Carriers, Accessories []string
+	Symptoms, Conditions, Evidence  []string
+	Technicians, Currencies         []string
 }
 
 // LastOfModel is what was written of the unit of the same model that was here last.
@@ -86,7 +86,7 @@ func (s *Shop) habits(r projections.Reader, unit *projections.History) (Habits, 
 	if err := projections.Lately(r, s.now(), unitsLately, func(h *projections.History) { w.unit(h, 1) }); err != nil {
 		return Habits{}, err
 	}
-	words, err := wordsOf(r)
+	words, err := s.words.of(r, s.now())
 	if err != nil {
 		return Habits{}, err
 	}
@@ -237,5 +237,5 @@ func (w worded) habits(last *LastOfModel) Habits {
 		Points: w.offered("point", mostOffered), Instruments: w.offered("instrument", mostOffered), Limits: w.offered("limits", mostOffered),
 		Measures: w.offered("kind of measurement", all), Outcomes: w.offered("outcome", all), Carriers: w.offered("carrier", mostOffered),
 		Accessories: w.offered("accessories", mostOffered), Conditions: w.offered("condition", mostOffered), Symptoms: w.offered("symptom", mostOffered),
-		Evidence: w.offered("evidence", mostOffered), Technicians: w.offered("by", mostOffered), Currencies: w.offered("currency", mostOffered), Waiting: events.Waits}
+		Evidence: w.offered("evidence", mostOffered), Technicians: w.offered("by", mostOffered), Currencies: w.offered("currency", mostOffered)}
 }

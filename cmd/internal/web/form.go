@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"oldhand/cmd/internal/app"
@@ -79,10 +80,19 @@ func (f *form) fill(v url.Values) {
 	for _, x := range f.Fields {
 		if v.Has(x.Name) {
 			x.Value = oneBreak(v.Get(x.Name))
+			x.offer(x.Value)
 			if x.Echo != "" {
 				x.Read, _ = readBack(x.Echo, x.Value, v) // why not is said when it is sent
 			}
 		}
+	}
+}
+
+// offer has a value in a select: a word that it does not offer, or no more, must
+// not become another one.
+func (x *field) offer(value string) {
+	if x.Kind == "select" && value != "" && !slices.ContainsFunc(x.Options, func(o option) bool { return o.Value == value }) {
+		x.Options = append(x.Options, option{value, value})
 	}
 }
 

@@ -72,12 +72,18 @@ func (q *request) keep(form, about string, v url.Values) error {
 			continue
 		}
 		u.Values[name] = values
-		typed = typed || name != "seen" && strings.Join(values, "") != ""
+		typed = typed || !drawnWith(name) && strings.Join(values, "") != ""
 	}
 	if !typed {
 		return q.shop.DropUnsent(form, about)
 	}
 	return q.shop.KeepUnsent(u)
+}
+
+// drawnWith reports whether a value only says what a form was drawn from.
+func drawnWith(name string) bool {
+	before, _, ok := strings.Cut(name, "-")
+	return name == "seen" || ok && (before == "habit" || before == "was" || before == "number")
 }
 
 // dropUnsent throws away what a form held.

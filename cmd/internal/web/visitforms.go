@@ -62,9 +62,9 @@ func answer(s *app.Shop, unit string, w app.Who, f *form) (app.Saved, error) {
 	return s.Record(unit, w, events.EstimateAnswered{Accepted: yes, Text: f.value("text")})
 }
 
-func waitFields(d desk) []*field {
+func waitFields(desk) []*field {
 	return []*field{
-		{Name: "for", Label: "It waits for", Kind: "select", Options: options(d.usual.Waiting...)},
+		{Name: "for", Label: "It waits for", Kind: "select", Options: options(events.Waits...)},
 		{Name: "text", Label: "Words", Wide: true}}
 }
 
