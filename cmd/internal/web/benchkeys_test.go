@@ -2,12 +2,15 @@ package web_test
 
 import (
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
+	"oldhand/events/sharedtest"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -141,8 +144,8 @@ func TestTheKeysOfTheBench(t *testing.T) {
 	b.goTo(bench)
 	b.at(bench)
 
-	// A scanner's letters open nothing.
-	b.keys("rwm-99")
+	// A scanner's letters, which come at once, open nothing.
+	eval[any](b, `[...'rwm-99'].forEach(key => document.body.dispatchEvent(new KeyboardEvent('keydown', {key, bubbles: true}))), 1`)
 	time.Sleep(300 * time.Millisecond) // longer than a letter stands alone
 	if got := eval[string](b, `location.search`); got != "" {
 		t.Errorf("a scan led to %s", got)
@@ -203,6 +206,31 @@ func TestWhatIsTypedOutlivesAReloadAndAServerThatStops(t *testing.T) {
 	eval[any](b, `fetch('/start?`+start.RawQuery+`'), 1`) // as another tab of the browser would
 	b.says("Saved: cleaned switch")                       // it goes on by itself
 	if got := linesOf(t, s, tag); len(got) != 2 || got[1] != "cleaned switch" {
+		t.Errorf("written is %q", got)
+	}
+}
+
+func TestF07_OnAFullDiskThePageSaysSoAndKeepsTheForm(t *testing.T) {
+	disk := sharedtest.SmallDisk(t, "size=300m")
+	s := foundIn(t, filepath.Join(disk, "shop"))
+	tag := receive(t, s, "E17-17750")
+	b := openTab(t, s)
+	b.goTo("/unit/" + tag + "/bench?do=work")
+	b.focused("work-work")
+	fill := filepath.Join(disk, "fill")
+	fillUp(t, fill)
+	b.keys("cleaned")
+	b.says("Is the disk full?") // while somebody types
+	b.keys(kb.Enter)
+	b.says("the disk is full:")
+	b.until(`document.querySelector('#work-work').value === 'cleaned'`)
+	if err := os.Remove(fill); err != nil {
+		t.Fatal(err)
+	}
+	b.until(`(document.querySelector('#work-work').focus(), document.activeElement.id === 'work-work')`)
+	b.keys(kb.Enter)
+	b.says("Saved: cleaned")
+	if got := linesOf(t, s, tag); len(got) != 2 {
 		t.Errorf("written is %q", got)
 	}
 }

@@ -29,7 +29,7 @@ func measureFields(d desk) []*field {
 		{Name: "conditions", Label: "How it was read", Wide: true},
 	}
 	if known {
-		fields[1].Hint = "There it was " + next.Text + choose(next.Stage != "", " "+next.Stage, "") + ", on " + d.usual.Last.Ref + ", in on " + d.usual.Last.Day + "."
+		fields[1].Hint = "It was " + next.Text + choose(next.Stage != "", " "+next.Stage, "") + " on " + d.usual.Last.Ref + ", in on " + d.usual.Last.Day + "."
 	}
 	return fields
 }

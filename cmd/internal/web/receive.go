@@ -79,7 +79,7 @@ func (q *request) again(p *receivePage, unit string) error {
 
 func receiveForm(usual app.Habits, by string) *form {
 	f := &form{ID: "receive", Action: "/receive", Submit: "Take it in", Once: newOnce(), Hidden: map[string]string{"unit": ""}, Fields: []*field{
-		{Name: "serial", Label: "Serial", Focus: true, Hint: "As it stands on the unit; what is known of it shows while it is typed."},
+		{Name: "serial", Label: "Serial", Focus: true, Hint: "As it stands on the unit."},
 		{Name: "maker", Label: "Maker", Suggest: usual.Makers},
 		{Name: "model", Label: "Model", Suggest: usual.Models},
 		{Name: "complaint", Label: "Complaint", Kind: "area", Wide: true, Hint: "In the owner's words."},
