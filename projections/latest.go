@@ -51,8 +51,8 @@ func lastRoots(r Reader, prefix, from []byte, n int) (roots []events.UnitID, err
 	lo := append(append([]byte(nil), prefix...), from...)
 	err = r.Scan(lo, after(prefix), func(k, _ []byte) (bool, error) {
 		root, ok := rootOf(k)
-		if !ok || len(k) != len(prefix)+16 {
-			return true, nil // of a model whose key goes on from this one's
+		if !ok {
+			return false, errView
 		}
 		if roots = append(roots, root); len(roots) > n {
 			roots = roots[1:]
