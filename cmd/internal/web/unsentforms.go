@@ -1,6 +1,8 @@
 package web
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"net/http"
 	"net/url"
@@ -120,11 +122,13 @@ func (q *request) save(f *form, k kept, do func(s *app.Shop) (path string, said 
 			return q.goTo(path, said...)
 		}
 	}
-	f.keepHidden(f.sent)
 	if errors.As(err, new(*app.Twice)) {
 		f.Once = newOnce()
 	}
-	q.keptAfter(f, k)
+	if f.sent != nil { // else nothing of it could be read, as of what is too large
+		f.keepHidden(f.sent)
+		q.keptAfter(f, k)
+	}
 	f.blame(err)
 	f.focusWrong()
 	q.status = statusOf(err)
@@ -139,7 +143,8 @@ func wordsOf(sent url.Values) string {
 			v[name] = values
 		}
 	}
-	return v.Encode()
+	sum := sha256.Sum256([]byte(v.Encode()))
+	return hex.EncodeToString(sum[:])
 }
 
 // dropped throws away what was kept of a form that is saved. A file that stays is
