@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"oldhand/events/wholefile"
 )
 
 // What is typed into a form and not saved lies in the folder drafts of the
@@ -46,7 +48,7 @@ func (s *Shop) KeepUnsent(u Unsent) error {
 		err = os.MkdirAll(s.unsentDir(), 0o700)
 	}
 	if err == nil {
-		err = writeWhole(s.unsentPath(u.Form, u.About), append(b, '\n'))
+		err = wholefile.Write(s.unsentPath(u.Form, u.About), append(b, '\n'))
 	}
 	if err != nil {
 		return fmt.Errorf("keep what was typed: %w", err)

@@ -28,9 +28,21 @@ func pages() []room {
 		{method: http.MethodPost, at: "/unit/{unit}/bench/{do}", do: benchDo},
 		{method: http.MethodPost, at: "/unsent", do: keepUnsent},
 		{method: http.MethodPost, at: "/unsent/drop", do: dropUnsent},
+		{method: http.MethodPost, at: "/unit/{unit}/settle", do: settleConflict},
+		{method: http.MethodPost, at: "/unit/{unit}/pair", do: pair},
 		{name: "begin", at: "/begin", do: begin, unshoped: true},
 		{method: http.MethodPost, at: "/begin/found", do: beginFound, unshoped: true},
 		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true},
+
+		{name: "import", at: "/import", menu: "Read in", do: importing},
+		{method: http.MethodPost, at: "/import/file", do: importFile, mostBody: mostFile + mostBody},
+		{name: "book", at: "/import/{book}", do: oneBook},
+		{method: http.MethodPost, at: "/import/{book}/map", do: bookDo(remap)},
+		{method: http.MethodPost, at: "/import/{book}/try", do: bookDo(tryBook)},
+		{method: http.MethodPost, at: "/import/{book}/take", do: bookDo(takeBook)},
+		{method: http.MethodPost, at: "/import/{book}/pair", do: bookDo(answerPair)},
+		{method: http.MethodPost, at: "/import/{book}/drop", do: dropBook},
+
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
 	}
