@@ -26,7 +26,7 @@
 //	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature (scour.go)
 //	n name               -> value                  format, shop, clock, own feed, version of the views, counters
 //	v ...                -> ...                    views of the projections, which own what follows the v
-//	x ...                -> ...                    what sync remembers of exchanges, which owns what follows the x
+//	x ...                -> ...                    what sync remembers of exchanges, and, behind an f, which forms of the page were saved
 //
 // A store is of format 1 until it has a branch, and then of format 2, which older
 // programs refuse.

@@ -6,11 +6,11 @@ import (
 	"oldhand/events"
 )
 
-// Marks are what sync remembers beside the log: how far it has read in an
-// exchange, what that has, and what was not taken and why. They are written in
-// the batch of the events they are about, so that a store put back to an older
-// copy has the marks of that copy, and no mark says that an event is here which
-// is not.
+// Marks are what is remembered beside the log: how far sync has read in an
+// exchange, what that has, and what was not taken and why; which forms of the page
+// were saved. They are written in the batch of the events they are about, so that a
+// store put back to an older copy has the marks of that copy, and no mark says that
+// an event is here which is not.
 
 // PutMark writes a mark; a value of nil takes it away.
 func (tx *Tx) PutMark(k, v []byte) { tx.layer.put(markKey(k), v) }

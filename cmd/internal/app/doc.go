@@ -6,6 +6,7 @@
 //	shop.json        whose it is: the shop, the bench, the bench's number
 //	keys/bench.key   the bench's secret key, readable by its owner only
 //	keys/owner.key   the shop owner's secret key, on the bench that founded it
+//	drafts/          what was typed on the page and is not saved (unsent.go)
 //	store/           the log and what follows from it (package eventlog)
 //	evidence/        photos and recordings, by their hash (package evidence)
 //

@@ -40,7 +40,9 @@ type Shop struct {
 	answers *projections.Answers
 	meeting *sync.Mutex // held while something is exchanged; lent shops share it
 	lent    bool
-	veiled  bool // see Veiled
+	veiled  bool     // see Veiled
+	sending *sending // the form that an action saves; nil for most
+	words   *offeredWords
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
@@ -254,7 +256,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, meeting: &sync.Mutex{}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, meeting: &sync.Mutex{}, words: &offeredWords{}}
 	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}

@@ -106,6 +106,7 @@ func (s *Shop) receive(tx *eventlog.Tx, in Intake, h *projections.History, at ev
 		res.unit = events.UnitID(res.Events[0].ID)
 		res.Unit = res.unit.String()
 	}
+	s.sending.about(res.Unit)
 	return nil
 }
 

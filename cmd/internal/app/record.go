@@ -36,7 +36,7 @@ type SavedEvent struct {
 }
 
 func (s *Shop) act(fn func(tx *eventlog.Tx) error) error {
-	return s.Log.Append(context.Background(), fn)
+	return s.Log.Append(context.Background(), s.sending.around(fn))
 }
 
 // when is the time of an action, now where none was said.

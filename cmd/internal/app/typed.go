@@ -119,3 +119,12 @@ func MeasureKinds() []MeasureKind {
 	}
 	return list
 }
+
+// YesNo reads a yes or a no as benches write it.
+func YesNo(text string) (bool, error) {
+	v, err := measure.Parse(text, measure.YesNo)
+	if err != nil {
+		return false, &Wrong{"answer " + text, "want yes or no"}
+	}
+	return v.Mant != 0, nil
+}

@@ -54,6 +54,24 @@
 // id that a form carries, however often it is sent, and answers with the page
 // that comes next. Without script it is a form as any other.
 //
+// # The bench
+//
+// acts in benchforms.go is the table of what is done at a unit's bench page: one
+// row an action, with the letter that opens its form, its fields, and what it
+// calls of package app; each saves what the command of its name saves, and a test
+// compares the two. Forms begin with what the last unit of the model had
+// (app.Habits), and an echo (echo.go) reads back what is typed.
+//
+// Such a form goes through request.save in place of request.post (unsentforms.go).
+// It saves once also when the program was started anew between two sendings: the
+// form's id is marked in the batch that saves it (app.Shop.Once). What is typed
+// and not saved lies in the shop's folder (app.Unsent), put there while somebody
+// types by static/forms.js and, where a form was refused, by the room; the form is
+// drawn with it until it is saved or thrown away. Two windows with the same form
+// of the same unit keep one of these between them, the later.
+// A form carries what was seen of its unit when it was drawn; what was written
+// since is said beside "saved", and hinders nothing.
+//
 // # News
 //
 // A page whose main part shows something alive has data-live on that part, from
@@ -67,8 +85,8 @@
 // # Script and style
 //
 // One stylesheet, which has the pictures' too; htmx, brought in whole (VENDOR);
-// one script of our own. No page has either in it: the policy would not let it
-// run. All of it only makes quicker what works without.
+// two scripts of our own, page.js and forms.js. No page has any of them in it: the
+// policy would not let it run. All of it only makes quicker what works without.
 //
 // # What this does not protect against
 //

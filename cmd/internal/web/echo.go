@@ -33,6 +33,19 @@ var echoes = map[string]func(text string, form url.Values) (string, error){
 		w, err := app.ParseAt(text)
 		return w.String(), err
 	},
+	"money": func(text string, form url.Values) (string, error) {
+		minor, err := app.Money(text)
+		return events.MoneyText(minor, strings.ToUpper(form.Get("currency"))), err
+	},
+	"answer": func(text string, _ url.Values) (string, error) {
+		yes, err := app.YesNo(text)
+		return choose(yes, "yes, go ahead", "no, declined"), err
+	},
+	"finding":   findingRead,
+	"reading":   readingRead,
+	"datecode":  func(text string, _ url.Values) (string, error) { return dateCodeRead(text) },
+	"evidence":  func(text string, form url.Values) (string, error) { return evidenceRead(form.Get("evidence"), text) },
+	"evidence2": func(text string, form url.Values) (string, error) { return evidenceRead(form.Get("evidence2"), text) },
 }
 
 func joined(first string, notes []string) string {
@@ -54,7 +67,11 @@ func readBack(as, text string, form url.Values) (read string, err error) {
 // echo answers a field that is being typed in.
 func echo(q *request) error {
 	form := q.r.URL.Query()
-	read, err := readBack(q.r.PathValue("as"), form.Get(form.Get("field")), form)
+	as, text := q.r.PathValue("as"), form.Get(form.Get("field"))
+	read, err := readBack(as, text, form)
+	if as == "unit" {
+		read, err = q.unitRead(text)
+	}
 	if err != nil {
 		read = err.Error()
 	}

@@ -61,7 +61,7 @@ func (q *request) filesPage(named string, typed map[string]string, err error) er
 		v.Error, q.status = troubleOf(err), statusOf(err)
 	}
 	if q.wantsPart() {
-		return q.part("files", "kept", v)
+		return q.part("files", "shelf", v)
 	}
 	return q.show("files", "Photos of "+v.Name, v)
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"oldhand/cmd/internal/app"
@@ -21,6 +22,8 @@ type form struct {
 	Error   *trouble // above the fields
 	Hidden  map[string]string
 	Small   bool // it stands in a line with others
+
+	sent url.Values // all that was posted, also what no field shows
 }
 
 // field is one field of a form.
@@ -64,6 +67,7 @@ func (f *form) take(r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
 		return formError(err)
 	}
+	f.sent = r.PostForm
 	f.fill(r.PostForm)
 	f.Once = r.PostForm.Get("once")
 	return nil
@@ -73,12 +77,27 @@ func (f *form) take(r *http.Request) error {
 func (f *form) fill(v url.Values) {
 	for _, x := range f.Fields {
 		if v.Has(x.Name) {
-			x.Value = strings.TrimSpace(v.Get(x.Name))
+			x.Value = oneBreak(v.Get(x.Name))
+			x.offer(x.Value)
 			if x.Echo != "" {
 				x.Read, _ = readBack(x.Echo, x.Value, v) // why not is said when it is sent
 			}
 		}
 	}
+}
+
+// offer has a value in a select: a word that it does not offer, or no more, must
+// not become another one.
+func (x *field) offer(value string) {
+	if x.Kind == "select" && value != "" && !slices.ContainsFunc(x.Options, func(o option) bool { return o.Value == value }) {
+		x.Options = append(x.Options, option{value, value})
+	}
+}
+
+// oneBreak is a text as it was typed: a browser sends two bytes for the end of a
+// line (HTML Living Standard, 4.10.22.4).
+func oneBreak(text string) string {
+	return strings.TrimSpace(strings.ReplaceAll(text, "\r\n", "\n"))
 }
 
 func formError(err error) error {
@@ -96,7 +115,7 @@ func (f *form) blame(err error) {
 	case errors.As(err, &wrong):
 		name, _, _ := strings.Cut(strings.TrimPrefix(wrong.What, "--"), " ")
 		for _, x := range f.Fields {
-			if x.Name == name || strings.EqualFold(x.Label, wrong.What) {
+			if x.Name == name || strings.HasPrefix(strings.ToLower(wrong.What)+" ", strings.ToLower(x.Label)+" ") {
 				x.Error = wrong.Why
 				return
 			}

@@ -96,6 +96,6 @@ func TestAPageWhoseProgramEndedSaysSo(t *testing.T) {
 	s := newShop(t)
 	b := openTab(t, s)
 	b.until(`document.getElementById('gone').hidden`)
-	s.stop()
+	s.end()
 	b.until(`!document.getElementById('gone').hidden`)
 }

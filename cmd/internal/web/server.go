@@ -125,6 +125,9 @@ func (s *Server) adopt(shop *app.Shop) error {
 		}
 	}
 	s.shop = shop
+	if err := shop.Tidy(); err != nil { // nothing hangs on it
+		s.opt.Log.Warn("old forms not thrown away", "why", err.Error())
+	}
 	return nil
 }
 

@@ -27,8 +27,7 @@ type served struct {
 	web  *web.Server
 	shop *app.Shop // nil until there is one
 	http *http.Client
-	end  func() // stops serving; the test's end does it too
-	stop func() // ends the serving
+	end  func() // stops serving and closes the folder; the test's end does it too
 }
 
 // serveFolder serves a folder on a port of its own until the test ends.
@@ -36,6 +35,17 @@ func serveFolder(t testing.TB, dir string) *served { return serveWith(t, dir, we
 
 // serveWith serves a folder with options.
 func serveWith(t testing.TB, dir string, o web.Options) *served {
+	t.Helper()
+	return serveOn(t, dir, "127.0.0.1:0", o)
+}
+
+// serveAt serves a folder at an address.
+func serveAt(t testing.TB, dir, addr string) *served {
+	t.Helper()
+	return serveOn(t, dir, addr, web.Options{})
+}
+
+func serveOn(t testing.TB, dir, addr string, o web.Options) *served {
 	t.Helper()
 	s := &served{t: t, dir: dir}
 	o.Dir, o.App.State = dir, filepath.Join(t.TempDir(), "state")
@@ -48,14 +58,13 @@ func serveWith(t testing.TB, dir string, o web.Options) *served {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := s.web.Listen("127.0.0.1:0"); err != nil {
+	if err := s.web.Listen(addr); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.web.Begin(); err != nil {
 		t.Fatal(err)
 	}
 	ctx, stop := context.WithCancel(context.Background())
-	s.stop = stop
 	ended := make(chan error, 1)
 	go func() { ended <- s.web.Run(ctx) }()
 	s.end = sync.OnceFunc(func() {
@@ -108,7 +117,16 @@ func (c *clock) forward(d time.Duration) {
 // newShopAt is newShop with a clock of the test's own.
 func newShopAt(t testing.TB, now func() time.Time) *served {
 	t.Helper()
-	dir := filepath.Join(t.TempDir(), "shop")
+	return foundAt(t, filepath.Join(t.TempDir(), "shop"), now)
+}
+
+func foundIn(t testing.TB, dir string) *served {
+	t.Helper()
+	return foundAt(t, dir, func() time.Time { return asOf })
+}
+
+func foundAt(t testing.TB, dir string, now func() time.Time) *served {
+	t.Helper()
 	s, err := app.Found(dir, "Lantern Street Radio", "front", app.Options{State: filepath.Join(t.TempDir(), "state"), Now: now})
 	if err != nil {
 		t.Fatal(err)
