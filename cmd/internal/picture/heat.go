@@ -91,9 +91,7 @@ func (g *grid) panel(b *pen, panel []int, top float64) float64 {
 	for i, name := range g.Rows {
 		tall := nameHeight(name, g.label, smallLetters, cellHeight)
 		b.named("ink small", margin, y+tall/2, name, g.label, smallLetters)
-		for k, j := range panel {
-			g.drawCell(b, i, j, box{x[k], y, g.width(j) - 1, tall - 1})
-		}
+		g.drawRow(b, i, panel, x, box{0, y, 0, tall - 1})
 		y += tall
 	}
 	return g.counts(b, panel, x, y)
@@ -114,30 +112,53 @@ func (g *grid) columnName(b *pen, name string, mid, bottom float64) {
 // box is a place: its upper left corner, its width and height.
 type box struct{ x, y, w, h float64 }
 
-// drawCell draws a share in its colour, with its number on top and all of it
-// in words in a title.
-func (g *grid) drawCell(b *pen, i, j int, at box) {
-	c := g.Cells[i][j]
-	where := g.Rows[i] + ", " + g.Columns[j]
-	b.WriteString("<g>")
-	defer b.WriteString("</g>\n")
-	if c.Of == 0 {
-		b.element("title", where+": none seen")
-		b.rect("unseen", at.x+0.5, at.y+0.5, at.w-1, at.h-1)
-		b.text("soft small", at.x+at.w/2, at.y+at.h/2+3.7, "middle", "–")
-		return
+// drawRow draws the shares of a row in their colours, with their numbers on
+// top. A grid has hundreds of cells, so those of one colour are one path, and
+// what the numbers have in common is said once; only what stands out is also
+// said in words, in a title.
+func (g *grid) drawRow(b *pen, i int, panel []int, x []float64, at box) {
+	fills, unseen := make([]string, len(classes)+1), ""
+	for k, j := range panel {
+		at.x, at.w = x[k], g.width(j)-1
+		c := g.Cells[i][j]
+		if c.Of == 0 {
+			unseen += outline(box{at.x + 0.5, at.y + 0.5, at.w - 1, at.h - 1})
+			continue
+		}
+		fills[classOf(c)] += outline(at)
 	}
-	class := classOf(c)
-	said := fmt.Sprintf("%s: %s %% of %d", where, percentText(c), c.Of)
-	if c.Flagged {
-		said += ", stands out"
+	for class, d := range fills {
+		if d != "" {
+			b.path(fmt.Sprintf("cell%d", class), d)
+		}
 	}
-	b.element("title", said)
-	b.rect(fmt.Sprintf("cell%d", class), at.x, at.y, at.w, at.h)
-	if c.Flagged {
-		b.path(fmt.Sprintf("on%d", class), mark(at))
+	if unseen != "" {
+		b.path("unseen", unseen)
 	}
-	b.text(fmt.Sprintf("on%d small", class), at.x+at.w/2, at.y+at.h/2+3.7, "middle", percentText(c))
+	for k, j := range panel {
+		if c := g.Cells[i][j]; c.Flagged && c.Of > 0 {
+			at.x, at.w = x[k], g.width(j)-1
+			b.WriteString("<g>")
+			b.element("title", fmt.Sprintf("%s, %s: %s %% of %d, stands out", g.Rows[i], g.Columns[j], percentText(c), c.Of))
+			b.path(fmt.Sprintf("on%d", classOf(c)), mark(at))
+			b.WriteString("</g>\n")
+		}
+	}
+	b.WriteString(`<g class="small" text-anchor="middle">` + "\n")
+	for k, j := range panel {
+		c := g.Cells[i][j]
+		class, said := fmt.Sprintf("on%d", classOf(c)), percentText(c)
+		if c.Of == 0 {
+			class, said = "soft", "–"
+		}
+		b.element("text", said, "class", class, "x", x[k]+(g.width(j)-1)/2, "y", at.y+at.h/2+3.7)
+	}
+	b.WriteString("</g>\n")
+}
+
+// outline is a cell as a piece of a path.
+func outline(at box) string {
+	return fmt.Sprintf("M%s %sh%sv%sh%sz", num(at.x), num(at.y), num(at.w), num(at.h), num(-at.w))
 }
 
 // mark is the shape of a cell that stands out: a frame with its upper right
