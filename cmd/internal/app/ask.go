@@ -64,9 +64,12 @@ func (s *Shop) Ask(in Asking) (res *projections.Result, err error) {
 			a.WorkDays = calendar.Count
 		}
 		var none *projections.NoGroup
+		var noWay *projections.NoGrouping
 		switch res, err = s.answers.Ask(v, q, a); {
 		case errors.As(err, &none):
 			return &Wrong{"--group " + none.Name, "is none of: " + strings.Join(none.Have, ", ")}
+		case errors.As(err, &noWay):
+			return &Wrong{"--by " + noWay.Name, "is none of: " + strings.Join(noWay.Have, ", ")}
 		case err != nil:
 			return fmt.Errorf("ask %s: %w", in.Question, err)
 		}
