@@ -87,14 +87,25 @@ func (g *grid) panel(b *pen, panel []int, top float64) float64 {
 		g.columnName(b, g.Columns[j], x[k]+g.width(j)/2, top+g.tall)
 	}
 	b.fitted("soft small", margin, top+g.tall-3, "start", g.axis, g.label, smallLetters)
-	y := top + g.tall + 3
+	rows := g.rowsFrom(top + g.tall + 3)
+	g.drawCells(b, panel, x, rows)
+	for i, at := range rows {
+		b.named("ink small", margin, at.y+(at.h+1)/2, g.Rows[i], g.label, smallLetters)
+		g.drawNumbers(b, i, panel, x, at)
+	}
+	last := rows[len(rows)-1]
+	return g.counts(b, panel, x, last.y+last.h+1)
+}
+
+// rowsFrom are the heights of the rows, from one downwards.
+func (g *grid) rowsFrom(y float64) []box {
+	rows := make([]box, len(g.Rows))
 	for i, name := range g.Rows {
 		tall := nameHeight(name, g.label, smallLetters, cellHeight)
-		b.named("ink small", margin, y+tall/2, name, g.label, smallLetters)
-		g.drawRow(b, i, panel, x, box{0, y, 0, tall - 1})
+		rows[i] = box{y: y, h: tall - 1}
 		y += tall
 	}
-	return g.counts(b, panel, x, y)
+	return rows
 }
 
 func (g *grid) columnName(b *pen, name string, mid, bottom float64) {
@@ -112,38 +123,43 @@ func (g *grid) columnName(b *pen, name string, mid, bottom float64) {
 // box is a place: its upper left corner, its width and height.
 type box struct{ x, y, w, h float64 }
 
-// drawRow draws the shares of a row in their colours, with their numbers on
-// top. A grid has hundreds of cells, so those of one colour are one path, and
-// what the numbers have in common is said once; only what stands out is also
-// said in words, in a title.
-func (g *grid) drawRow(b *pen, i int, panel []int, x []float64, at box) {
-	fills, unseen := make([]string, len(classes)+1), ""
-	for k, j := range panel {
-		at.x, at.w = x[k], g.width(j)-1
-		c := g.Cells[i][j]
-		if c.Of == 0 {
-			unseen += outline(box{at.x + 0.5, at.y + 0.5, at.w - 1, at.h - 1})
-			continue
-		}
-		fills[classOf(c)] += outline(at)
-	}
-	for class, d := range fills {
-		if d != "" {
-			b.path(fmt.Sprintf("cell%d", class), d)
-		}
-	}
-	if unseen != "" {
-		b.path("unseen", unseen)
-	}
-	for k, j := range panel {
-		if c := g.Cells[i][j]; c.Flagged && c.Of > 0 {
+// drawCells draws the shares in their colours. A grid has hundreds of cells, so
+// those of one colour are one path; only what stands out is also said in words,
+// in a title.
+func (g *grid) drawCells(b *pen, panel []int, x []float64, rows []box) {
+	fills := make([]strings.Builder, len(classes)+1)
+	var unseen strings.Builder
+	var marked pen
+	for i, at := range rows {
+		for k, j := range panel {
 			at.x, at.w = x[k], g.width(j)-1
-			b.WriteString("<g>")
-			b.element("title", fmt.Sprintf("%s, %s: %s %% of %d, stands out", g.Rows[i], g.Columns[j], percentText(c), c.Of))
-			b.path(fmt.Sprintf("on%d", classOf(c)), mark(at))
-			b.WriteString("</g>\n")
+			c := g.Cells[i][j]
+			if c.Of == 0 {
+				unseen.WriteString(outline(box{at.x + 0.5, at.y + 0.5, at.w - 1, at.h - 1}))
+				continue
+			}
+			fills[classOf(c)].WriteString(outline(at))
+			if c.Flagged {
+				marked.WriteString("<g>")
+				marked.element("title", fmt.Sprintf("%s, %s: %s %% of %d, stands out", g.Rows[i], g.Columns[j], percentText(c), c.Of))
+				marked.path(fmt.Sprintf("on%d", classOf(c)), mark(at))
+				marked.WriteString("</g>\n")
+			}
 		}
 	}
+	for class := range fills {
+		if fills[class].Len() > 0 {
+			b.path(fmt.Sprintf("cell%d", class), fills[class].String())
+		}
+	}
+	if unseen.Len() > 0 {
+		b.path("unseen", unseen.String())
+	}
+	b.Write(marked.Bytes())
+}
+
+// drawNumbers writes a row's shares on their cells.
+func (g *grid) drawNumbers(b *pen, i int, panel []int, x []float64, at box) {
 	b.WriteString(`<g class="small" text-anchor="middle">` + "\n")
 	for k, j := range panel {
 		c := g.Cells[i][j]
