@@ -385,14 +385,14 @@ func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
 			spokenFault(fault{worst.Component, worst.Mode}), worst.Group, worst.Units, worst.Of, *worst.Lift)
 	}
 	if len(groups) < len(t.seen) {
-		p.Desc += fmt.Sprintf(" Drawn are the %d with the most units, of %d.", len(groups), len(t.seen))
+		p.Desc += fmt.Sprintf(" The picture has the %d groups with the most units, of %d.", len(groups), len(t.seen))
 	}
 	return p
 }
 
 // mostColumns is how many groups are drawn: with more, what a picture is for is
 // lost in it.
-const mostColumns = 40
+const mostColumns = 36
 
 // drawn are the groups with the most units, in their own order.
 func (t *failureTable) drawn() []string {

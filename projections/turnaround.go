@@ -433,7 +433,7 @@ func mediansPicture(rows []any) *Picture {
 	slow := slices.MaxFunc(p.Bars, func(a, b PictureBar) int { return cmp.Compare(a.Value, b.Value) })
 	p.Desc = fmt.Sprintf("From %s (%s days) to %s (%s days).", quick.Name, short(quick.Value), slow.Name, short(slow.Value))
 	if left > 0 {
-		p.Desc += fmt.Sprintf(" %d further groups are not drawn: they have fewer visits, or no median with limits.", left)
+		p.Desc += fmt.Sprintf(" Not drawn: %d with fewer visits, or with no median that has limits.", left)
 	}
 	return p
 }

@@ -3,6 +3,8 @@ package app
 import (
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -116,4 +118,22 @@ func (s *Shop) stayOf(v *eventlog.View, m *ModelPast) error {
 		}
 	}
 	return nil
+}
+
+// mostDrawn is how many faults a picture shows.
+const mostDrawn = 12
+
+// FaultsPicture is how often each fault is found on units of the model; nil where
+// none was.
+func (m ModelPast) FaultsPicture() *projections.Picture {
+	if len(m.Faults) == 0 {
+		return nil
+	}
+	p := &projections.Picture{Title: "Faults of " + nameOf(m.Maker, m.Model), AxisX: "% of its units"}
+	for _, row := range m.Faults[:min(len(m.Faults), mostDrawn)] {
+		name := strings.ReplaceAll(strings.TrimSpace(row.Component+" "+row.Mode), "-", " ")
+		p.Bars = append(p.Bars, projections.PictureBar{Name: name, Value: 100 * row.Share, Lo: 100 * row.Low, Hi: 100 * row.High, Text: strconv.Itoa(row.Units)})
+	}
+	p.Desc = fmt.Sprintf("%s is found most: on %d of %d units.", p.Bars[0].Name, m.Faults[0].Units, m.Faults[0].Of)
+	return p
 }

@@ -38,6 +38,7 @@ var classes = []struct {
 	{anyOf(eventlog.ErrDamaged, ErrNotSound), Class{ExitDamaged, http.StatusInternalServerError, "Damage was found"}},
 	{anyOf(eventlog.ErrReadOnly, eventlog.ErrDead, eventlog.ErrDiskFull), Class{ExitNotSaved, http.StatusServiceUnavailable, "Not saved"}},
 	{anyOf(eventlog.ErrInUse, eventlog.ErrClosed), Class{ExitFailed, http.StatusServiceUnavailable, "The shop's folder is busy"}},
+	{of[*NoQuestion], Class{ExitFailed, http.StatusNotFound, "No such question"}},
 	{of[*NoModel], Class{ExitUnclear, http.StatusNotFound, "No such model here"}},
 	{of[*NoShop], Class{ExitFailed, http.StatusNotFound, "No shop here yet"}},
 	{of[*HasShop], Class{ExitFailed, http.StatusConflict, "There is a shop already"}},
