@@ -34,6 +34,21 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "unit", title: "conflict", path: "/unit/" + tagOf(t, s, "two corrections of one fault that did not see each other: a conflict to settle")},
 		{page: "unit", title: "likely", path: "/unit/" + tagOf(t, s, "a serial mistyped at the second visit, not joined: offered as a likely match")},
 		{page: "begin", path: "/begin", empty: true},
+		{page: "fleet", path: "/fleet"},
+		{page: "question", title: "rarity", path: "/fleet/rarity"},
+		{page: "question", title: "failures", path: "/fleet/failures"},
+		{page: "question", title: "failures-model", path: "/fleet/failures?by=model"},
+		{page: "question", title: "turnaround", path: "/fleet/turnaround"},
+		{page: "question", title: "turnaround-year", path: "/fleet/turnaround?by=year"},
+		{page: "question", title: "turnaround-outcome", path: "/fleet/turnaround?by=outcome"},
+		{page: "question", title: "comebacks", path: "/fleet/comebacks"},
+		{page: "question", title: "parts", path: "/fleet/parts"},
+		{page: "question", title: "year", path: "/fleet/year?year=2024"},
+		{page: "question", title: "outcomes-kind", path: "/fleet/outcomes?by=kind"},
+		{page: "question", title: "none", path: "/fleet/parts?maker=Nobody"},
+		{page: "year", path: "/year"},
+		{page: "year", title: "past", path: "/year/2024"},
+		{page: "model", path: "/model/Pellowick/PK-62%20Stereo"},
 	}
 }
 

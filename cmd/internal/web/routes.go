@@ -26,6 +26,13 @@ func pages() []room {
 		{method: http.MethodPost, at: "/begin/join", do: beginJoin, unshoped: true},
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
+		{name: "fleet", at: "/fleet", menu: "Fleet", do: fleet},
+		{name: "question", at: "/fleet/{question}", do: question},
+		{at: "/fleet/{question}/csv", do: answerCSV},
+		{at: "/fleet/{question}/xlsx", do: answerXLSX},
+		{name: "year", at: "/year", menu: "Year", do: year},
+		{at: "/year/{year}", do: year},
+		{name: "model", at: "/model/{maker}/{model}", do: model},
 	}
 }
 

@@ -35,6 +35,7 @@ type Server struct {
 	doors   *doors
 	said    *said
 	done    *doneOnce
+	drawn   drawn
 	handler http.Handler
 	listens []net.Listener
 	run     string          // of this process, for ids that mean something only in it
