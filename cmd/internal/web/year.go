@@ -167,11 +167,11 @@ func amountsOf(charged map[string]string) string {
 }
 
 // listTitles are the lists in words, and where all of each is.
-var listTitles = map[string]struct{ title, question, by string }{
-	"models":  {"Models received", "rarity", ""},
-	"faults":  {"Faults found", "failures", "model"},
-	"parts":   {"Parts used", "parts", ""},
-	"endings": {"How visits ended", "outcomes", ""},
+var listTitles = map[string]struct{ title, one, question, by string }{
+	"models":  {"Models received", "model", "rarity", ""},
+	"faults":  {"Faults found", "fault", "failures", "model"},
+	"parts":   {"Parts used", "part", "parts", ""},
+	"endings": {"How visits ended", "ending", "outcomes", ""},
 }
 
 func yearListOf(l projections.YearList, from, to string) yearList {
@@ -180,7 +180,7 @@ func yearListOf(l projections.YearList, from, to string) yearList {
 	if t.question != "" {
 		list.Link = "/fleet/" + t.question + "?" + choose(t.by == "", "", "by="+t.by+"&") + "from=" + from + "&to=" + to
 	}
-	list.Table.Head = []answerHead{{}, {Text: strconv.Itoa(l.Years[0]), Number: true}}
+	list.Table.Head = []answerHead{{Text: t.one}, {Text: strconv.Itoa(l.Years[0]), Number: true}}
 	if len(l.Years) > 1 {
 		list.Table.Head = append(list.Table.Head, answerHead{Text: "a year before", Number: true}, answerHead{Text: fmt.Sprintf("%d to %d", l.Years[1], l.Years[len(l.Years)-1]), Number: true})
 	}
