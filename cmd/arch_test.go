@@ -21,6 +21,7 @@ var mayImport = []struct{ room, may, why string }{
 	{"events/tag", "", "a tag is digits"},
 	{"events/trade", "", "the trade's words stand on their own"},
 	{"events/sharedtest", "", "any package's tests may use it"},
+	{"events/wholefile", "", "a file is written whole whatever is in it"},
 	{"events", "events", "events are the bottom: nothing above them is known there"},
 	{"projections/stats", "", "estimators work on plain numbers"},
 	{"projections", "projections events", "projections follow from events and do not know sync or the faces"},

@@ -23,6 +23,7 @@
 //	h root(16)                    -> 1 history       of one joined unit
 //	h member(16)                  -> 0 root(16)      where a unit id was joined to an older one
 //	t question(1) row             -> count, varint   how often a row is contributed
+//	o person(16) signature(64)    -> nothing         an order to forget a customer, for whoever can say whether an owner gave it
 //	p person(16)                  -> event id(16) sealed text   latest that is known of a customer
 //	g gram(3) root(16)            -> nothing         three letters of a serial, every second three
 //	l class(1) text 0 root(16)    -> nothing         other ways to find a unit; classes in terms.go

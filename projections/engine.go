@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"maps"
@@ -12,7 +13,7 @@ import (
 
 // Version names what the views on disk were made by. It goes up whenever the
 // same events would give other bytes: a store of another version is rebuilt.
-const Version = "5"
+const Version = "6"
 
 // Engine keeps the views in step with the log. It has no state: all of it is
 // in the store that it is given.
@@ -341,21 +342,50 @@ func Load(r Reader, u events.UnitID) (*History, error) {
 
 // recordPerson keeps the latest that is known of a customer, still sealed.
 func recordPerson(s Store, e events.Event) error {
-	b, err := e.Body()
-	rec, ok := b.(events.PersonRecorded)
-	if err != nil || !ok {
-		return nil // a newer version of it, or a forgetting, which the roster must confirm first
+	if k := orderKey(e); k != nil {
+		s.Put(k, nil)
+		return nil
+	}
+	row := personRow(e)
+	if row == nil {
+		return nil
 	}
 	k := personKey(events.PersonID(e.About))
 	have, err := s.Get(k)
-	if err != nil {
-		return err
+	if err == nil && bytes.Compare(have, row) < 0 {
+		s.Put(k, row)
 	}
-	if len(have) >= 16 && e.ID.Compare(events.EventID(have[:16])) < 0 {
+	return err
+}
+
+// personRow is what is kept of a customer's record, the greatest of all that
+// there are: the latest, and, where a forger gave one id twice, always the same
+// one. Nil for any other event and for what a newer version wrote.
+func personRow(e events.Event) []byte {
+	if e.Kind != events.KindPersonRecorded {
 		return nil
 	}
-	s.Put(k, append(append([]byte(nil), e.ID[:]...), rec.Sealed...))
-	return nil
+	b, err := e.Body()
+	rec, ok := b.(events.PersonRecorded)
+	if err != nil || !ok {
+		return nil
+	}
+	return append(append([]byte(nil), e.ID[:]...), rec.Sealed...)
+}
+
+// orderKey is the row of an order to forget a customer; nil for any other event.
+// Whether an owner signed it is not for this room to say: it is only found again
+// by it.
+func orderKey(e events.Event) []byte {
+	if e.Kind != events.KindPersonForgotten {
+		return nil
+	}
+	b, err := e.Body()
+	order, ok := b.(events.PersonForgotten)
+	if err != nil || !ok || order.Validate() != nil {
+		return nil
+	}
+	return append(append([]byte{'o'}, e.About[:]...), order.Signature...)
 }
 
 // Person is the latest that was recorded of a customer, sealed; false where

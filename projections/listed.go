@@ -30,6 +30,19 @@ func EachPerson(r Reader, keys Opener, fn func(events.PersonID, events.Personal)
 	})
 }
 
+// EachOrder calls fn with every order to forget a customer, by person. Anybody
+// could have written one: whether an owner signed it is for the reader to check.
+func EachOrder(r Reader, fn func(events.PersonID, events.ForgetOrder) (bool, error)) error {
+	return r.Scan([]byte{'o'}, []byte{'o' + 1}, func(k, _ []byte) (bool, error) {
+		var order events.ForgetOrder
+		if len(k) != 1+16+len(order) {
+			return false, errView
+		}
+		copy(order[:], k[17:])
+		return fn(events.PersonID(k[1:17]), order)
+	})
+}
+
 // Lookups by exact text, for what needs no likeness.
 
 // ByTag gives the units that have a tag: one, unless a folder was copied and
@@ -78,6 +91,9 @@ func ByModel(r Reader, maker, model string, limit int) (last []*History, n int, 
 	}
 	return last, len(ids), nil
 }
+
+// ByPerson gives the units that a customer brought in.
+func ByPerson(r Reader, p events.PersonID) ([]events.UnitID, error) { return listed(r, byPerson, p[:]) }
 
 func listed(r Reader, class byte, text []byte) (ids []events.UnitID, err error) {
 	err = Each(r, class, text, func(id events.UnitID) (bool, error) {

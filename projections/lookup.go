@@ -28,8 +28,11 @@ const (
 	likePerson   = 0.8
 )
 
-// PartOfSerial is the Why of a match by a piece of a serial.
-const PartOfSerial = "part of the serial"
+// The Why of a match by a piece of a serial, and by a customer's name.
+const (
+	PartOfSerial = "part of the serial"
+	ByCustomer   = "customer"
+)
 
 // mostSlips is how many slips of the hand a serial is still offered after.
 const mostSlips = 2
@@ -336,7 +339,7 @@ func (f *finder) persons(keys Opener, query string) error {
 			}
 		}
 		like := choose(strings.EqualFold(p.Name, query), likePerson+0.1, likePerson*(0.5+0.5*float64(len(query))/float64(max(len(p.Name), len(query)))))
-		return true, f.terms(byPerson, string(id[:]), like, "customer")
+		return true, f.terms(byPerson, string(id[:]), like, ByCustomer)
 	})
 }
 

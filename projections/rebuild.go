@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
@@ -70,18 +71,19 @@ func (u units) named(e events.Event) {
 // share is the events of some of the units and persons.
 type share struct {
 	byUnit  map[events.UnitID][]events.Event
-	persons map[events.PersonID]events.Event
+	persons map[events.PersonID][]byte // rows
+	orders  map[string]bool            // rows of orders to forget
 	arena   []byte
 }
 
 func gather(src Source, joined units, pass, passes int) (*share, error) {
-	s := &share{byUnit: map[events.UnitID][]events.Event{}, persons: map[events.PersonID]events.Event{}}
+	s := &share{byUnit: map[events.UnitID][]events.Event{}, persons: map[events.PersonID][]byte{}, orders: map[string]bool{}}
 	mine := func(id [16]byte) bool { return int(binary.BigEndian.Uint16(id[14:]))%passes == pass }
 	err := src(func(e events.Event) error {
 		switch subjectOf(e) {
 		case events.OfPerson:
 			if mine(e.About) {
-				return s.keepPerson(e)
+				s.keepPerson(e)
 			}
 		case events.OfUnit:
 			joined.named(e)
@@ -94,16 +96,14 @@ func gather(src Source, joined units, pass, passes int) (*share, error) {
 	return s, err
 }
 
-func (s *share) keepPerson(e events.Event) error {
-	if e.Kind != events.KindPersonRecorded {
-		return nil
+func (s *share) keepPerson(e events.Event) {
+	if k := orderKey(e); k != nil {
+		s.orders[string(k)] = true
 	}
 	p := events.PersonID(e.About)
-	if have, ok := s.persons[p]; ok && have.ID.Compare(e.ID) >= 0 {
-		return nil
+	if row := personRow(e); row != nil && bytes.Compare(s.persons[p], row) < 0 {
+		s.persons[p] = row
 	}
-	s.persons[p] = s.copyOf(e)
-	return nil
 }
 
 // copyOf gives an event memory that lasts as long as the share.
@@ -119,13 +119,13 @@ func (s *share) copyOf(e events.Event) events.Event {
 // fold folds all units of a share on as many goroutines as there are
 // processors and hands their views to the sink from one.
 func (s *share) fold(joined units, tallies tallyMap, sink Sink) error {
-	for p, e := range s.persons {
-		b, err := e.Body()
-		rec, ok := b.(events.PersonRecorded)
-		if err != nil || !ok {
-			continue
+	for p, row := range s.persons {
+		if err := sink(personKey(p), row); err != nil {
+			return err
 		}
-		if err := sink(personKey(p), append(e.ID[:], rec.Sealed...)); err != nil {
+	}
+	for k := range s.orders {
+		if err := sink([]byte(k), []byte{}); err != nil {
 			return err
 		}
 	}
@@ -289,8 +289,8 @@ func (t tallyMap) write(sink Sink) error {
 // RebuildStore writes a store's views anew.
 func RebuildStore(l *eventlog.Log) error {
 	var total uint64
-	for _, h := range l.Heads() {
-		total += h.Seq
+	for _, b := range l.Branches() {
+		total += b.Own()
 	}
 	return l.Rewrite(Version, func(b *eventlog.Bulk) error {
 		return Rebuild(b.Events, total, b.Put)
@@ -349,7 +349,7 @@ func (d Digest) String() string {
 var families = []struct {
 	key  byte
 	name string
-}{{'g', "serial fragments"}, {'h', "histories"}, {'l', "lookup words"}, {'p', "persons"}, {'t', "tallies"}}
+}{{'g', "serial fragments"}, {'h', "histories"}, {'l', "lookup words"}, {'o', "orders to forget"}, {'p', "persons"}, {'t', "tallies"}}
 
 // DigestViews sums up the views as they are kept.
 func DigestViews(r Reader) (Digest, error) {

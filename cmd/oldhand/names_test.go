@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -17,6 +18,7 @@ var nameCmds = map[string]func(*testscript.TestScript, bool, []string){
 	"knows":   knows,
 	"nowhere": nowhere,
 	"keyless": keyless,
+	"gone":    gone,
 }
 
 // knows SHOP QUERY TEXT waits until a bench that others work beside finds
@@ -60,10 +62,7 @@ func keyless(ts *testscript.TestScript, neg bool, args []string) {
 	for _, path := range args[1:] {
 		all := bytesOf(ts, path)
 		for _, k := range keys {
-			found := bytes.Contains(all, k[:16]) || bytes.Contains(all, k[16:])
-			for _, text := range []string{hex.EncodeToString(k), base64.StdEncoding.EncodeToString(k)} {
-				found = found || bytes.Contains(all, []byte(text))
-			}
+			found := holds(all, k)
 			if found != neg {
 				ts.Fatalf("a key in %s: %v", path, found)
 			}
@@ -71,10 +70,43 @@ func keyless(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
+// holds reports whether a key, or a half of one, stands among bytes, raw or
+// written out.
+func holds(all, k []byte) bool {
+	found := bytes.Contains(all, k[:16]) || bytes.Contains(all, k[16:])
+	for _, text := range []string{hex.EncodeToString(k), base64.StdEncoding.EncodeToString(k)} {
+		found = found || bytes.Contains(all, []byte(text))
+	}
+	return found
+}
+
+// gone EXPORT SHOP wants keys that an export holds, and the shop's keyring does
+// not, to stand in no file of the shop's folder, and those it has to stand there.
+func gone(ts *testscript.TestScript, _ bool, args []string) {
+	kept, all, n := keysOf(ts, args[1]), bytesOf(ts, args[1]), 0
+	for _, k := range keysIn(ts, ts.ReadFile(args[0])) {
+		has := slices.ContainsFunc(kept, func(o []byte) bool { return bytes.Equal(o, k) })
+		if holds(all, k) != has {
+			ts.Fatalf("a key in %s: %v, in its keyring: %v", args[1], !has, has)
+		}
+		if !has {
+			n++
+		}
+	}
+	if n == 0 {
+		ts.Fatalf("no key of %s is gone from %s", args[0], args[1])
+	}
+}
+
 // keysOf reads a bench's keyring from its export.
 func keysOf(ts *testscript.TestScript, shop string) (keys [][]byte) {
 	ts.Check(ts.Exec("oldhand", "export", "--with-keys", "--shop", shop))
-	for line := range strings.Lines(ts.ReadFile("stdout")) {
+	return keysIn(ts, ts.ReadFile("stdout"))
+}
+
+// keysIn reads the keys of an export.
+func keysIn(ts *testscript.TestScript, export string) (keys [][]byte) {
+	for line := range strings.Lines(export) {
 		var e struct {
 			Data struct{ Key []byte }
 		}
@@ -85,7 +117,7 @@ func keysOf(ts *testscript.TestScript, shop string) (keys [][]byte) {
 		keys = append(keys, e.Data.Key)
 	}
 	if len(keys) == 0 || len(keys[0]) != 32 {
-		ts.Fatalf("%s has no keys", shop)
+		ts.Fatalf("an export has no keys")
 	}
 	return keys
 }

@@ -47,6 +47,7 @@ func TestScripts(t *testing.T) {
 	maps.Copy(cmds, benchCmds)
 	maps.Copy(cmds, nameCmds)
 	maps.Copy(cmds, pageCmds)
+	maps.Copy(cmds, fileCmds)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,

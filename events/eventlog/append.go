@@ -193,7 +193,7 @@ func (l *Log) save(base *layer) error {
 	if err := l.failure.err(); err != nil {
 		return err // also when the deadline passed meanwhile: the callers were told so
 	}
-	l.feeds.set(base.heads)
+	l.feeds.set(base.heads, base.split)
 	l.own, l.begun, l.doubtful = base.own, base.begun, base.doubtful
 	l.remember()
 	l.pub.publish(l)

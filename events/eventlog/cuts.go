@@ -1,9 +1,12 @@
 package eventlog
 
 import (
+	"bytes"
+	"cmp"
 	"encoding/binary"
 	"fmt"
 	"maps"
+	"slices"
 
 	"oldhand/events"
 
@@ -15,29 +18,29 @@ import (
 // and nothing follows from them: whatever reads events to see what follows does
 // not see them. Who counts is for the roster to say; here stand its words.
 
-// Cuts are the feeds of which not all counts, and how far they do.
-func (l *Log) Cuts() map[events.FeedID]uint64 {
+// Cuts are the branches of which not all counts, and how far they do.
+func (l *Log) Cuts() map[Branch]uint64 {
 	l.feeds.mu.RLock()
 	defer l.feeds.mu.RUnlock()
-	cuts := make(map[events.FeedID]uint64, len(l.feeds.cuts))
+	cuts := make(map[Branch]uint64, len(l.feeds.cuts))
 	for n, seq := range l.feeds.cuts {
-		cuts[l.feeds.heads[n].Feed] = seq
+		cuts[l.feeds.reach(n).Branch] = seq
 	}
 	return cuts
 }
 
 // SetCuts puts cuts in the place of those there were. Where they differ, the
 // views are out of date from then on: Views gives no version until they are made
-// anew. A cut of a feed that is not here is left out. Retired says that this
+// anew. A cut of a branch that is not here is left out. Retired says that this
 // bench is retired itself, and writes nothing more.
-func (l *Log) SetCuts(cuts map[events.FeedID]uint64, retired bool) error {
+func (l *Log) SetCuts(cuts map[Branch]uint64, retired bool) error {
 	if err := l.Err(); err != nil {
 		return err
 	}
 	return l.alone(func() error {
 		next := map[feedNo]uint64{}
-		for f, seq := range cuts {
-			if n, _, ok := l.feeds.find(f); ok {
+		for b, seq := range cuts {
+			if n, ok := l.feeds.number(b); ok {
 				next[n] = seq
 			}
 		}
@@ -106,23 +109,45 @@ func (t *feedTable) counts(n feedNo, seq uint64) bool {
 // wherever they stand.
 func (v *View) AllEvents(subject [16]byte) ([]events.Event, error) { return v.events(subject, false) }
 
-// CountedHeads are the heads of all feeds as far as they count; feeds of which
-// nothing counts are left out.
+// CountedHeads are where what counts of all feeds ends, in the order of the
+// feeds' names: of a feed with branches each end. It is the same wherever the
+// same events count, whichever branch came first. Feeds of which nothing counts
+// are left out.
 func (v *View) CountedHeads() (heads []events.Head, err error) {
+	reaches := v.log.Branches()
 	cuts := v.log.Cuts()
-	for _, h := range v.log.Heads() {
-		if cut, ok := cuts[h.Feed]; ok && cut < h.Seq {
-			if cut == 0 {
-				continue
+	left := map[events.Head]bool{} // events that counted ones of another branch follow
+	for i, r := range reaches {
+		if cut, ok := cuts[r.Branch]; ok && cut < r.Head.Seq {
+			if r.Head.Seq = max(cut, r.Base.Seq); cut > r.Base.Seq {
+				r.Head.Hash, err = v.hashOn(r.Branch, cut)
 			}
-			if h.Hash, _, err = v.HashAt(h.Feed, cut); err != nil {
-				return nil, err
-			}
-			h.Seq = cut
 		}
-		heads = append(heads, h)
+		if err != nil {
+			return nil, err
+		}
+		left[r.Base] = left[r.Base] || r.Own() > 0 && r.Root != (events.Hash{})
+		reaches[i] = r
 	}
+	for _, r := range reaches {
+		if r.Own() > 0 && !left[r.Head] {
+			heads = append(heads, r.Head)
+		}
+	}
+	slices.SortFunc(heads, func(a, b events.Head) int {
+		return cmp.Or(a.Feed.Compare(b.Feed), cmp.Compare(a.Seq, b.Seq), bytes.Compare(a.Hash[:], b.Hash[:]))
+	})
 	return heads, nil
+}
+
+// hashOn is the hash of a branch's own event.
+func (v *View) hashOn(b Branch, seq uint64) (h events.Hash, err error) {
+	n, _ := v.log.feeds.number(b)
+	val, err := get(v.snap, eventKey(n, seq))
+	if err == nil {
+		h, _, err = splitEventValue(val)
+	}
+	return h, err
 }
 
 // errRetired is why a bench that was retired writes nothing more.

@@ -45,7 +45,7 @@ func TestNothingFollowsFromWhatLiesBehindACut_P12(t *testing.T) {
 		t.Fatal(err)
 	}
 	feed, cut := from.head.Feed, from.head.Seq-4
-	cuts := map[events.FeedID]uint64{feed: cut, {Incarnation: events.Incarnation{9}}: 3}
+	cuts := map[eventlog.Branch]uint64{eventlog.First(feed): cut, {Feed: events.FeedID{Incarnation: events.Incarnation{9}}}: 3}
 	check := func(l *eventlog.Log) {
 		t.Helper()
 		// The feed's first event begins it and is listed under no unit.
@@ -55,7 +55,7 @@ func TestNothingFollowsFromWhatLiesBehindACut_P12(t *testing.T) {
 		if version, err := l.Views(); err != nil || version != "" {
 			t.Fatalf("views of version %q (%v), want none: they have more in them", version, err)
 		}
-		if got := l.Cuts(); len(got) != 1 || got[feed] != cut {
+		if got := l.Cuts(); len(got) != 1 || got[eventlog.First(feed)] != cut {
 			t.Fatalf("cuts %v", got)
 		}
 	}

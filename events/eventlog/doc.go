@@ -15,17 +15,21 @@
 //
 // The first byte is the family. Numbers are big endian, so that keys sort.
 //
-//	c feed(4)            -> seq(8)                 how far a feed of a retired bench counts (cuts.go)
+//	b feed(4)            -> feed(4) seq(8) hash(32) root(32)   that a feed's row is a branch: which row's event it leaves, and its first (branches.go)
+//	c feed(4)            -> seq(8)                 how far a branch of a retired bench's feed counts (cuts.go)
 //	e feed(4) seq(8)     -> hash(32) record        an event; feed is a number of this store
-//	f feed(4)            -> bench(32) run(16) seq(8) hash(32)   how far a feed goes here
+//	f feed(4)            -> bench(32) run(16) seq(8) hash(32)   how far a feed goes here, or a branch of it
 //	s feed(4)            -> as f, then signature(64), number(8) of the kept head before, bytes(8) since
 //	s feed(4) seq(8)     -> as f, then signature(64)   a signed head before the last (signed.go)
 //	u subject(16)        -> (feed, seq) pairs, varints   where a unit's or person's events are
 //	k person(16)         -> key(32)                the keyring, never chained (keyring.go)
-//	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature
+//	k person(16)         -> order(64)              or that the person stays forgotten: an owner's signature (scour.go)
 //	n name               -> value                  format, shop, clock, own feed, version of the views, counters
 //	v ...                -> ...                    views of the projections, which own what follows the v
 //	x ...                -> ...                    what sync remembers of exchanges, which owns what follows the x
+//
+// A store is of format 1 until it has a branch, and then of format 2, which older
+// programs refuse.
 //
 // All but v is the truth of this bench or is needed to go on with it; v can be
 // thrown away and written anew (Rewrite).
@@ -35,11 +39,19 @@
 // A bench does not go on with one feed for ever. Each start of the machine,
 // and each time the store is not what the witness outside it remembers, the
 // first event written begins a new feed under a random name, which says where
-// the bench stood. So a laptop put back to last month's copy writes a new
-// branch and never a second event under an old number, and its counters jump
-// past what the other life may have counted. What the rule can't see is a
-// running machine whose memory is rolled back; that is found when its feed
-// meets what others have of it, and the bench leaves that feed at once.
+// the bench stood: at the last of its own events here, whoever brought it
+// (begin.go). So a laptop put back to last month's copy writes a new branch and
+// never a second event under an old number, and its counters jump past what the
+// other life may have counted; if that life comes back first, what is written
+// goes on behind it. What the rule can't see is a running machine whose memory
+// is rolled back; that is found when its feed meets what others have of it, and
+// the bench leaves that feed at once.
+//
+// The feed has branches then: two events under one number, or two ways on behind
+// one event. All are kept, count and are passed on alike. A branch has a row of
+// its own in the table of feeds, from where it leaves another, and its events
+// keep their numbers, hashes and bytes. Which branch came first, and so is what
+// Heads, Feed and Run give, differs from bench to bench; Branches gives all.
 //
 // # What goes wrong
 //

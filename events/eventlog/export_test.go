@@ -28,6 +28,15 @@ func (l *Log) Compact(t testing.TB) error {
 // SetRaw writes a row behind the log's back.
 func (l *Log) SetRaw(k, v []byte) error { return l.db.Set(k, v, pebble.Sync) }
 
+// PutRaw writes a row behind the log's back, or takes it away where there is no
+// value.
+func (l *Log) PutRaw(k, v []byte) error {
+	if v == nil {
+		return l.db.Delete(k, pebble.Sync)
+	}
+	return l.SetRaw(k, v)
+}
+
 // FindRaw gives the first row from a key on.
 func (l *Log) FindRaw(t testing.TB, family byte) (k, v []byte) {
 	t.Helper()

@@ -16,6 +16,7 @@ import (
 func (tx *Tx) KeepPerson(e events.KeyEntry) error {
 	if e.Forgotten() {
 		tx.layer.put(keyringKey(e.Person), e.Order[:])
+		tx.layer.put(metaScour, []byte{1})
 		return nil
 	}
 	have, err := tx.Person(e.Person)

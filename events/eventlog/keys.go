@@ -3,6 +3,7 @@ package eventlog
 import (
 	"encoding/binary"
 	"fmt"
+	"math"
 
 	"oldhand/events"
 )
@@ -10,6 +11,7 @@ import (
 // The first byte of a key says its family. They are part of the store's
 // format: StoreFormat goes up when one changes.
 const (
+	famBranch  = 'b'
 	famCut     = 'c'
 	famEvent   = 'e'
 	famFeed    = 'f'
@@ -21,9 +23,17 @@ const (
 	famMark    = 'x'
 )
 
-// StoreFormat is the version of the key table in the package comment. A store
-// of a higher one is refused: an older program would not see what it holds.
-const StoreFormat = 1
+// StoreFormat is the highest version of the key table in the package comment that
+// this program reads. A store of a higher one is refused: an older program would
+// not see what it holds. A store is of the version that what it holds needs, so
+// that programs from before go on with one that has nothing they don't know.
+const StoreFormat = formatBranches
+
+// The versions.
+const (
+	formatFirst    = 1
+	formatBranches = 2 // it has a feed of two branches
+)
 
 // The rows of the meta family.
 var (
@@ -33,12 +43,16 @@ var (
 	metaOwn     = []byte("nown")
 	metaViews   = []byte("nviews")
 	metaRetired = []byte("nretired") // 1 where this bench was retired
+	metaScour   = []byte("nscour")   // there where a key was dropped that files may still hold
 	metaLost    = []byte("nlost")    // the run and number of an event of this bench's own that is gone
 )
 
 // feedNo numbers a feed inside one store, to keep keys short. It means nothing
 // outside and never leaves the store.
 type feedNo uint32
+
+// noFeed is the number of no feed.
+const noFeed feedNo = math.MaxUint32
 
 func eventKey(n feedNo, seq uint64) []byte {
 	k := make([]byte, 0, 13)

@@ -30,12 +30,22 @@ func (v *View) Marks(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
 // ReceiveWith is Receive with more in the same action: marks of where the events
 // came from.
 func (l *Log) ReceiveWith(ctx context.Context, evs []events.Event, heads []events.SignedHead, also func(*Tx) error) error {
+	return l.receive(ctx, evs, heads, (*Tx).Take, also)
+}
+
+// ReceiveBranch is ReceiveWith of events that may begin a branch: the feed has
+// other events in their places (F12). Both are kept.
+func (l *Log) ReceiveBranch(ctx context.Context, evs []events.Event, heads []events.SignedHead, also func(*Tx) error) error {
+	return l.receive(ctx, evs, heads, (*Tx).TakeBranch, also)
+}
+
+func (l *Log) receive(ctx context.Context, evs []events.Event, heads []events.SignedHead, take func(*Tx, events.Event) error, also func(*Tx) error) error {
 	if err := l.checkCovered(evs, heads); err != nil {
 		return err
 	}
 	return l.Append(ctx, func(tx *Tx) error {
 		for _, e := range evs {
-			if err := tx.Take(e); err != nil {
+			if err := take(tx, e); err != nil {
 				return err
 			}
 		}
@@ -44,8 +54,8 @@ func (l *Log) ReceiveWith(ctx context.Context, evs []events.Event, heads []event
 				return err
 			}
 		}
-		if also == nil {
-			return nil
+		if err := tx.uncovered(); err != nil || also == nil {
+			return err
 		}
 		return also(tx)
 	})

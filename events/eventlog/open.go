@@ -79,9 +79,10 @@ type Log struct {
 	queue queue // of actions, and who commits them
 
 	// Of the committing goroutine only.
-	own      feedNo // the feed this bench writes or wrote last
+	own      feedNo // the feed this bench writes or wrote last; noFeed where it never wrote here
 	begun    bool   // whether own may be gone on with
 	doubtful bool   // the folder may be an older copy of itself
+	later    bool   // nothing follows from events until Rewrite
 
 	feeds   feedTable
 	retired atomic.Bool // by the owner: this bench writes nothing more
@@ -113,7 +114,7 @@ func (l LostTail) String() string {
 // Found. It writes no event: a feed begins with the first.
 func Open(o Options) (*Log, error) {
 	o.setDefaults()
-	l := &Log{opt: o, failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
+	l := &Log{opt: o, own: noFeed, failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
 	l.failure.died = l.queue.abandon
 	l.ballast = ballast{fs: o.FS, path: o.FS.PathJoin(o.FS.PathDir(o.Dir), "ballast")}
 	l.guard = &diskGuard{FS: vfs.OnDiskFull(o.FS, l.ballast.drop), failed: func(err error) { l.failure.die(err) }}
@@ -258,7 +259,7 @@ func (l *Log) load() error {
 	if err := l.checkFormat(); err != nil {
 		return err
 	}
-	if err := l.feeds.load(l.db); err != nil {
+	if err := errors.Join(l.feeds.loadBases(l.db), l.feeds.load(l.db)); err != nil {
 		return err
 	}
 	if err := l.feeds.loadCuts(l.db); err != nil {
@@ -329,7 +330,7 @@ func (l *Log) stamp() error {
 	return l.failure.run(l.opt.Deadline, "make the store", func() error {
 		b := l.db.NewBatch()
 		defer b.Close()
-		return errors.Join(b.Set(metaFormat, []byte{StoreFormat}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
+		return errors.Join(b.Set(metaFormat, []byte{formatFirst}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
 	})
 }
 

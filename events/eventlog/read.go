@@ -64,23 +64,31 @@ func scan(r reader, lo, hi []byte, fn func(k, v []byte) (bool, error)) (err erro
 	return readError(it.Error())
 }
 
+// listing is what it takes to read the events of a list.
+type listing struct {
+	read   func([]byte) ([]byte, error)
+	feed   func(feedNo) (events.FeedID, bool)
+	base   func(feedNo) base
+	counts func(feedNo, uint64) bool
+}
+
 // readEvents reads the events of a list and checks each against the hash of
 // the one before it.
-func readEvents(list []byte, read func([]byte) ([]byte, error), feed func(feedNo) (events.FeedID, bool), counts func(feedNo, uint64) bool) ([]events.Event, error) {
+func readEvents(list []byte, in listing) ([]events.Event, error) {
 	refs, err := readRefs(list)
 	if err != nil {
 		return nil, err
 	}
 	evs := make([]events.Event, 0, len(refs))
 	for _, r := range refs {
-		if !counts(r.feed, r.seq) {
+		if !in.counts(r.feed, r.seq) {
 			continue
 		}
-		id, ok := feed(r.feed)
+		id, ok := in.feed(r.feed)
 		if !ok {
 			return nil, fmt.Errorf("event of feed %d, which has no row: %w", r.feed, ErrDamaged)
 		}
-		e, err := readEvent(read, id, r)
+		e, err := in.event(id, r)
 		if err != nil {
 			return nil, err
 		}
@@ -89,10 +97,12 @@ func readEvents(list []byte, read func([]byte) ([]byte, error), feed func(feedNo
 	return evs, nil
 }
 
-func readEvent(read func([]byte) ([]byte, error), id events.FeedID, r ref) (e events.Event, err error) {
+func (in listing) event(id events.FeedID, r ref) (e events.Event, err error) {
 	before := events.Head{Feed: id, Seq: r.seq - 1}
-	if r.seq > 1 {
-		v, err := read(eventKey(r.feed, r.seq-1))
+	if b := in.base(r.feed); r.seq == b.head.Seq+1 {
+		before.Hash = b.head.Hash
+	} else {
+		v, err := in.read(eventKey(r.feed, r.seq-1))
 		if err != nil {
 			return e, err
 		}
@@ -100,7 +110,7 @@ func readEvent(read func([]byte) ([]byte, error), id events.FeedID, r ref) (e ev
 			return e, err
 		}
 	}
-	v, err := read(eventKey(r.feed, r.seq))
+	v, err := in.read(eventKey(r.feed, r.seq))
 	if err != nil {
 		return e, err
 	}
@@ -236,7 +246,7 @@ func (v *View) events(subject [16]byte, counted bool) ([]events.Event, error) {
 	if !counted {
 		counts = func(feedNo, uint64) bool { return true }
 	}
-	return readEvents(list, func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName, counts)
+	return readEvents(list, listing{func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName, v.log.feeds.base, counts})
 }
 
 func (v *View) feedName(n feedNo) (events.FeedID, bool) {
@@ -246,18 +256,20 @@ func (v *View) feedName(n feedNo) (events.FeedID, bool) {
 
 // Feed calls fn with the events of a feed after seq, each checked against its
 // hash, until fn gives false. An event may be kept. A feed that ends before its
-// head is damaged.
+// head is damaged. Of a feed with branches it is the one which came here first.
 func (v *View) Feed(id events.FeedID, after uint64, fn func(events.Event) (bool, error)) error {
-	n, _, ok := v.log.feeds.find(id)
-	if !ok {
-		return nil
-	}
+	return v.BranchEvents(First(id), after, fn)
+}
+
+// walk calls fn with a row's events after seq.
+func (v *View) walk(n feedNo, after uint64, fn func(events.Event) (bool, error)) error {
 	last, ok, err := v.row(n)
-	if err != nil || !ok || after >= last.Seq {
+	from := v.log.feeds.base(n).head
+	if after = max(after, from.Seq); err != nil || !ok || after >= last.Seq {
 		return err
 	}
-	head, stopped := events.Head{Feed: id, Seq: after}, false
-	if after > 0 {
+	head, stopped := events.Head{Feed: last.Feed, Seq: after, Hash: from.Hash}, false
+	if after > from.Seq {
 		val, err := get(v.snap, eventKey(n, after))
 		if err != nil {
 			return err
@@ -282,7 +294,8 @@ func (v *View) Feed(id events.FeedID, after uint64, fn func(events.Event) (bool,
 	return err
 }
 
-// Heads are the heads of all feeds in this view, in no particular order.
+// Heads are the heads of all branches of all feeds in this view, in no particular
+// order.
 func (v *View) Heads() ([]events.Head, error) {
 	var heads []events.Head
 	err := scan(v.snap, []byte{famFeed}, []byte{famFeed + 1}, func(_, val []byte) (bool, error) {
@@ -328,7 +341,8 @@ func nextOf(head events.Head, k, v []byte) (e events.Event, err error) {
 	return e, nil
 }
 
-// HashAt is the hash of a feed's event, false where it is not here.
+// HashAt is the hash of a feed's event, false where it is not here. Of a feed with
+// branches it is the one which came here first.
 func (v *View) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err error) {
 	n, _, ok := v.log.feeds.find(f)
 	if !ok {

@@ -161,3 +161,42 @@ func onMem(t *testing.T, b *eventstest.Bench) (*eventlog.Log, *vfs.MemFS) {
 	disk := vfs.NewCrashableMem()
 	return eventstest.Open(t, b.Options(disk, "log")), disk
 }
+
+// Between DeferViews and Rewrite events are saved and nothing follows from them;
+// a log that is closed or lost in between says that its views are not whole.
+func TestDeferredViewsAreMadeByTheNextRewrite_P1_P5(t *testing.T) {
+	_, b, _ := eventstest.OnMem(t, 131)
+	folder := t.TempDir()
+	l := openCounting(t, b, b.InFolder(folder))
+	eventstest.SaveVisit(t, l)
+	if err := l.Rewrite("v1", countAgain); err != nil {
+		t.Fatal(err)
+	}
+	feed, before := l.Heads()[0].Feed.String(), l.Heads()[0].Seq
+	if err := l.DeferViews(); err != nil {
+		t.Fatal(err)
+	}
+	eventstest.SaveVisit(t, l)
+	after := l.Heads()[0].Seq
+	if got := string(view(t, l, feed)); after == before || got != fmt.Sprint(before) {
+		t.Errorf("with %d events, %d before views were deferred, they say %s", after, before, got)
+	}
+	closeLog(t, l)
+	l = openCounting(t, b, b.InFolder(folder))
+	if v := views(t, l); v != "" {
+		t.Errorf("deferred views are of version %q after the log was opened again", v)
+	}
+	if err := l.DeferViews(); err != nil {
+		t.Fatal(err)
+	}
+	if err := l.Rewrite("v1", countAgain); err != nil {
+		t.Fatal(err)
+	}
+	if got := string(view(t, l, feed)); got != fmt.Sprint(after) || views(t, l) != "v1" {
+		t.Errorf("after a rewrite of %d events the views say %s, version %q", after, got, views(t, l))
+	}
+	eventstest.SaveVisit(t, l)
+	if got := string(view(t, l, feed)); got != fmt.Sprint(l.Heads()[0].Seq) {
+		t.Errorf("after the rewrite nothing follows from %d events: the views say %s", l.Heads()[0].Seq, got)
+	}
+}

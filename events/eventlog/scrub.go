@@ -48,7 +48,10 @@ func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(u
 	if err != nil {
 		return err
 	}
-	head := events.Head{Feed: row.Feed}
+	head, err := v.beginning(n, row.Feed)
+	if err != nil {
+		return err
+	}
 	err = scan(v.snap, eventKey(n, 0), eventKey(n+1, 0), func(k, val []byte) (bool, error) {
 		e, err := nextOf(head, k, val)
 		if err != nil {
@@ -74,6 +77,24 @@ func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(u
 		return err
 	}
 	return endsAt(head, row)
+}
+
+// beginning is the head that a row's first event follows: of a branch an event
+// that must be here.
+func (v *View) beginning(n feedNo, f events.FeedID) (events.Head, error) {
+	b := v.log.feeds.base(n)
+	b.head.Feed = f
+	if b.head.Seq == 0 {
+		return b.head, nil
+	}
+	val, err := get(v.snap, eventKey(b.of, b.head.Seq))
+	if err != nil {
+		return b.head, err
+	}
+	if here, _, err := splitEventValue(val); err != nil || here != b.head.Hash {
+		return b.head, fmt.Errorf("feed %s: a branch leaves event %d (%s), which is not here: %w", f.Short(), b.head.Seq, b.head.Hash.Short(), ErrDamaged)
+	}
+	return b.head, nil
 }
 
 // all is a copy of the heads by number.
@@ -158,6 +179,23 @@ func (l *Log) Views() (string, error) {
 	return string(v), err
 }
 
+// DeferViews has nothing follow from events until the next Rewrite: for whoever
+// takes in far more than is here, since to make the views once costs a small part
+// of what it costs to change them piece by piece. Until then readers see them as
+// they are. If the log is closed before, Views is empty afterwards.
+func (l *Log) DeferViews() error {
+	if err := l.Err(); err != nil {
+		return err
+	}
+	return l.alone(func() error {
+		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
+			return err
+		}
+		l.later = true
+		return nil
+	})
+}
+
 // Rewrite throws every view away and lets fn write them anew, under a version.
 // No action is made meanwhile, and readers see the old views until it is done.
 // If it is broken off, Views is empty afterwards.
@@ -183,6 +221,7 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 		if err := b.flush(pebble.Sync); err != nil {
 			return err
 		}
+		l.later = false
 		l.pub.publish(l)
 		return nil
 	})

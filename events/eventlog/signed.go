@@ -70,6 +70,9 @@ func (tx *Tx) keepSigned(n feedNo, s events.SignedHead) error {
 	if err != nil || last.Seq >= s.Seq {
 		return err
 	}
+	if from := tx.baseOf(n).head.Seq; last.Seq == 0 {
+		last.Seq, last.before = from, from
+	}
 	next := standingHead{SignedHead: s, before: last.before, bytes: last.bytes}
 	size, err := tx.sizeOf(n, last.Seq, s.Seq)
 	if err != nil {
@@ -108,9 +111,16 @@ func (tx *Tx) sizeOf(n feedNo, after, upTo uint64) (size uint64, err error) {
 // to others by its signature: as many as are sent at once. Of its own feeds this
 // bench signs what it likes; of others it ends at heads that their benches
 // signed. None are given where nothing behind the number can be proven.
+//
+// Of a feed with branches it is the one which came here first.
 func (v *View) Run(f events.FeedID, after uint64) (evs []events.Event, end events.SignedHead, err error) {
-	mine := f.Bench == v.log.bench && !v.log.opt.Key.IsZero()
-	n, _, ok := v.log.feeds.find(f)
+	return v.BranchRun(First(f), after)
+}
+
+// BranchRun is Run of one branch, from its own first event on.
+func (v *View) BranchRun(b Branch, after uint64) (evs []events.Event, end events.SignedHead, err error) {
+	mine := b.Feed.Bench == v.log.bench && !v.log.opt.Key.IsZero()
+	n, ok := v.log.feeds.number(b)
 	if !ok {
 		return nil, end, nil
 	}
@@ -121,7 +131,7 @@ func (v *View) Run(f events.FeedID, after uint64) (evs []events.Event, end event
 		}
 	}
 	size, whole := 0, 0
-	err = v.Feed(f, after, func(e events.Event) (bool, error) {
+	err = v.walk(n, after, func(e events.Event) (bool, error) {
 		size += len(e.Record)
 		full := len(evs) >= events.MaxRun || size > events.MaxRunBytes
 		if full && (mine || whole > 0) || !mine && len(ends) == 0 {

@@ -2,7 +2,6 @@ package eventlog
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"io"
 	"maps"
@@ -22,7 +21,8 @@ type Tx struct {
 	layer layer
 	made  []made
 	taken []events.Event
-	done  bool // no event can be added any more
+	grown map[feedNo]uint64 // how far rows were taken, where a signed head must cover it
+	done  bool              // no event can be added any more
 }
 
 // made is an event of this bench that has an id and no place yet.
@@ -37,6 +37,7 @@ type layer struct {
 	joins map[string][]byte // what is put at the end of a subject's list
 	heads map[feedNo]events.Head
 	fresh map[events.FeedID]feedNo // feeds that have no row yet
+	split map[feedNo]base          // branches that have none
 	begin map[[3]byte]bool         // how the keys of puts begin, so that a scan of others need not look
 
 	own      feedNo
@@ -46,7 +47,7 @@ type layer struct {
 
 func newLayer(own feedNo, begun, doubtful bool) layer {
 	return layer{puts: map[string][]byte{}, joins: map[string][]byte{}, heads: map[feedNo]events.Head{},
-		fresh: map[events.FeedID]feedNo{}, begin: map[[3]byte]bool{}, own: own, begun: begun, doubtful: doubtful}
+		fresh: map[events.FeedID]feedNo{}, split: map[feedNo]base{}, begin: map[[3]byte]bool{}, own: own, begun: begun, doubtful: doubtful}
 }
 
 // put changes a key; nil deletes it.
@@ -70,6 +71,7 @@ func (l *layer) absorb(o layer) {
 	}
 	maps.Copy(l.heads, o.heads)
 	maps.Copy(l.fresh, o.fresh)
+	maps.Copy(l.split, o.split)
 	l.own, l.begun, l.doubtful = o.own, o.begun, o.doubtful
 }
 
@@ -104,7 +106,8 @@ func (tx *Tx) Add(d events.Draft) (events.EventID, error) {
 	return env.ID, nil
 }
 
-// feed is a feed's number and head, with what this commit adds.
+// feed is the number and the head of a feed's first branch, with what this commit
+// adds.
 func (tx *Tx) feed(id events.FeedID) (feedNo, events.Head, bool) {
 	n, head, known := tx.log.feeds.find(id)
 	for _, l := range []*layer{tx.base, &tx.layer} {
@@ -113,7 +116,7 @@ func (tx *Tx) feed(id events.FeedID) (feedNo, events.Head, bool) {
 		}
 	}
 	if !known {
-		return feedNo(tx.log.feeds.len() + len(tx.base.fresh) + len(tx.layer.fresh)), events.Head{Feed: id}, false
+		return tx.nextRow(), events.Head{Feed: id}, false
 	}
 	for _, l := range []*layer{tx.base, &tx.layer} {
 		if h, ok := l.heads[n]; ok {
@@ -126,7 +129,7 @@ func (tx *Tx) feed(id events.FeedID) (feedNo, events.Head, bool) {
 // place writes an event, its feed's head and the lists it stands in.
 func (tx *Tx) place(n feedNo, e events.Event) {
 	l := &tx.layer
-	if e.Seq == 1 {
+	if _, branch := l.split[n]; e.Seq == 1 && !branch {
 		l.fresh[e.Feed] = n
 	}
 	l.puts[string(eventKey(n, e.Seq))] = eventValue(e)
@@ -148,7 +151,7 @@ func (tx *Tx) seal() error {
 		}
 		evs = append(evs, own...)
 	}
-	if len(evs) == 0 || tx.log.opt.Projector == nil {
+	if len(evs) == 0 || tx.log.opt.Projector == nil || tx.log.later {
 		return nil
 	}
 	return tx.log.opt.Projector.Project(tx, evs)
@@ -191,50 +194,8 @@ func (tx *Tx) placeNext(m made) (events.Event, error) {
 }
 
 func (tx *Tx) ownHead() events.Head {
-	for _, l := range []*layer{&tx.layer, tx.base} {
-		if h, ok := l.heads[tx.layer.own]; ok {
-			return h
-		}
-	}
-	h, _ := tx.log.feeds.head(tx.layer.own)
+	h, _ := tx.headOf(tx.layer.own)
 	return h
-}
-
-// beginFeed opens a new run of this bench's log, under a name drawn at random,
-// whose first event says where the bench's log stood.
-func (tx *Tx) beginFeed() error {
-	id := events.FeedID{Bench: tx.log.bench}
-	if _, err := io.ReadFull(tx.log.opt.Random, id.Incarnation[:]); err != nil {
-		return fmt.Errorf("begin a feed: %w", err)
-	}
-	body := events.FeedBegun{Shop: tx.log.opt.Shop, Software: tx.log.opt.Software}
-	if parent := tx.ownHead(); parent.Seq > 0 && parent.Feed.Bench == tx.log.bench {
-		body.Parent = parent
-	}
-	first, err := tx.firstOf(body)
-	if err != nil {
-		return err
-	}
-	n, head, _ := tx.feed(id)
-	tx.layer.own, tx.layer.begun = n, true
-	tx.layer.heads[n] = head
-	tx.layer.put(metaOwn, binary.BigEndian.AppendUint32(nil, uint32(n)))
-	_, err = tx.placeNext(first)
-	return err
-}
-
-// firstOf makes a feed's first event. Its id lies just below those of the
-// action's events, which have theirs: it is the first of them less one, so
-// that two benches that begin a feed in one millisecond give two ids.
-func (tx *Tx) firstOf(b events.FeedBegun) (made, error) {
-	at := tx.made[0].env.ID
-	var random [8]byte
-	if n := binary.BigEndian.Uint64(at[8:]); n > 0 {
-		binary.BigEndian.PutUint64(random[:], n-1)
-	}
-	id := events.NewEventID(at.Stamp(), random)
-	env, body, err := events.Draft{At: events.AtTime(tx.log.opt.Now()), Body: b}.Make(id)
-	return made{env, body}, err
 }
 
 // Get reads a view. It gives nil where there is none.
@@ -330,13 +291,8 @@ func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
 		return nil, err
 	}
 	list = slices.Concat(list, tx.base.joins[string(k)], tx.layer.joins[string(k)])
-	return readEvents(list, tx.raw, func(n feedNo) (events.FeedID, bool) {
-		for _, l := range []*layer{&tx.layer, tx.base} {
-			if h, ok := l.heads[n]; ok {
-				return h.Feed, true
-			}
-		}
-		h, ok := tx.log.feeds.head(n)
+	return readEvents(list, listing{tx.raw, func(n feedNo) (events.FeedID, bool) {
+		h, ok := tx.headOf(n)
 		return h.Feed, ok
-	}, tx.log.feeds.counts)
+	}, tx.baseOf, tx.log.feeds.counts})
 }

@@ -94,8 +94,8 @@ func All(t testing.TB, l *eventlog.Log) (evs []events.Event) {
 		t.Fatal(err)
 	}
 	defer v.Close()
-	for _, h := range l.Heads() {
-		evs = append(evs, Feed(t, v, h.Feed)...)
+	for _, b := range l.Branches() {
+		evs = append(evs, branch(t, v, b.Branch)...)
 	}
 	return evs
 }
@@ -103,12 +103,17 @@ func All(t testing.TB, l *eventlog.Log) (evs []events.Event) {
 // Feed reads every event of a feed.
 func Feed(t testing.TB, v *eventlog.View, id events.FeedID) (evs []events.Event) {
 	t.Helper()
-	err := v.Feed(id, 0, func(e events.Event) (bool, error) {
+	return branch(t, v, eventlog.First(id))
+}
+
+func branch(t testing.TB, v *eventlog.View, b eventlog.Branch) (evs []events.Event) {
+	t.Helper()
+	err := v.BranchEvents(b, 0, func(e events.Event) (bool, error) {
 		evs = append(evs, e)
 		return true, nil
 	})
 	if err != nil {
-		t.Fatalf("read feed %s: %v", id.Short(), err)
+		t.Fatalf("read feed %s: %v", b.Feed.Short(), err)
 	}
 	return evs
 }

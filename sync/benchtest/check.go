@@ -6,6 +6,7 @@ import (
 	"reflect"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate"
 	"oldhand/sync/roster"
 )
@@ -24,17 +25,17 @@ func (w *World) inspect(l *Laptop) (err error) {
 	if wait := l.Bench.WakeAt() - l.now(); wait > longestPause {
 		return fmt.Errorf("%s waits for %d ms", l.Name, wait)
 	}
-	have := l.heads()
-	for f, seen := range l.seen {
-		if have[f].Seq < seen {
-			return fmt.Errorf("%s: feed %s was at %d and is at %d (P3)", l.Name, f.Short(), seen, have[f].Seq)
+	have := l.branches()
+	for b, seen := range l.seen {
+		if have[b].Head.Seq < seen {
+			return fmt.Errorf("%s: feed %s was at %d and is at %d (P3)", l.Name, b.Feed.Short(), seen, have[b].Head.Seq)
 		}
 	}
-	for f, h := range have {
-		if h.Seq == l.seen[f] {
+	for b, r := range have {
+		if r.Head.Seq == l.seen[b] {
 			continue
 		}
-		walked := l.each(f, l.seen[f], func(e events.Event) {
+		walked := l.each(b, l.seen[b], func(e events.Event) {
 			if err == nil {
 				err = w.belongs(l, e)
 			}
@@ -42,7 +43,7 @@ func (w *World) inspect(l *Laptop) (err error) {
 		if err = errors.Join(err, walked); err != nil {
 			return fmt.Errorf("%s: %w", l.Name, err)
 		}
-		l.seen[f] = h.Seq
+		l.seen[b] = r.Head.Seq
 	}
 	l.roster = l.Bench.Inbox.Roster()
 	return nil
@@ -149,10 +150,10 @@ func (w *World) levelHolds(l *Laptop) error {
 			}
 		}
 	}
-	for f, h := range l.heads() {
-		b, _ := r.Bench(f.Bench)
-		if at := w.covered(l.at, l, f); at.Seq < h.Seq && !b.Retired {
-			return fmt.Errorf("%s says it is level, and of feed %s exchange %s has %d of %d (P9)", l.Name, f.Short(), l.at.Epoch, at.Seq, h.Seq)
+	for b, reach := range l.branches() {
+		bench, _ := r.Bench(b.Feed.Bench)
+		if at := w.covered(l.at, l, reach); at < reach.Head.Seq && !bench.Retired {
+			return fmt.Errorf("%s says it is level, and of feed %s exchange %s has %d of %d (P9)", l.Name, b.Feed.Short(), l.at.Epoch, at, reach.Head.Seq)
 		}
 	}
 	return nil
@@ -162,8 +163,8 @@ func (w *World) levelHolds(l *Laptop) error {
 // that it has no key to read or without.
 func (w *World) held(l *Laptop, sealed bool) (map[events.Hash]bool, error) {
 	held := map[events.Hash]bool{}
-	for f := range l.heads() {
-		if err := l.each(f, 0, func(e events.Event) { held[e.Hash] = true }); err != nil {
+	for b := range l.branches() {
+		if err := l.each(b, 0, func(e events.Event) { held[e.Hash] = true }); err != nil {
 			return nil, err
 		}
 	}
@@ -178,20 +179,23 @@ func (w *World) held(l *Laptop, sealed bool) (map[events.Hash]bool, error) {
 	return held, err
 }
 
-// covered is how far an exchange's messages lead along a laptop's feed without
+// covered is how far an exchange's messages lead along a laptop's branch without
 // a hole.
-func (w *World) covered(x *Model, l *Laptop, f events.FeedID) events.Head {
-	at := events.Head{Feed: f}
+func (w *World) covered(x *Model, l *Laptop, r eventlog.Reach) (at uint64) {
+	at = r.Base.Seq
 	log := replicate.OnLog(l.Log)
 	for moved := true; moved; {
 		moved = false
 		for _, m := range x.Messages {
 			o, err := w.open(m.Payload)
-			if err != nil || o.Feed != f || o.First > at.Seq+1 || o.Last <= at.Seq {
+			if err != nil || o.Feed != r.Feed || o.First > at+1 || o.Last <= at {
 				continue
 			}
-			if h, ok, err := log.HashAt(f, o.Last); err == nil && ok && h == o.Head.Hash {
-				at, moved = o.Head.Head, true
+			along, err := log.Along(o.First, o.Head.Head)
+			for _, s := range along {
+				if err == nil && s.Branch == r.Branch && s.From <= at+1 && s.Head.Seq > at {
+					at, moved = s.Head.Seq, true
+				}
 			}
 		}
 	}

@@ -8,11 +8,11 @@
 // Laptops write, meet an exchange, read, give, and carry sticks, which are
 // bundles, also old, cut or damaged ones. They crash, also in the middle of what
 // they do, are put back to older copies of their disk, with the memory of the
-// running machine too (F12), and are cloned. Their clocks jump. Exchanges are
-// made anew, put back, damaged and littered. The owner admits, retires and
-// begins keys, at whichever laptop he sits. A thief with a bench's key signs what
-// he likes. Some laptops run a newer program (F27). A world has some of these
-// faults, each with a rate of its own.
+// running machine too, and are cloned, with that or without (F11, F12). Their
+// clocks jump. Exchanges are made anew, put back, damaged and littered. The owner
+// admits, retires and begins keys, at whichever laptop he sits. A thief with a
+// bench's key signs what he likes. Some laptops run a newer program (F27). A world
+// has some of these faults, each with a rate of its own.
 //
 // # What is checked
 //
@@ -24,7 +24,8 @@
 // says that he is level is (P9).
 //
 // Then all heals, and everybody holds everything (P4), knows it (P9), and an
-// exchange alone, and a stick alone, fills a new bench (P8).
+// exchange alone, and a stick alone, fills a new bench (P8). Everything is every
+// branch of every feed, in the log (P6).
 //
 // The model of an exchange does what the real one does as far as a bench can
 // tell; package exchange holds the two beside each other.

@@ -23,8 +23,8 @@ func (w *World) Heal() error {
 	}
 	want := map[events.Hash]bool{}
 	for _, l := range w.working() {
-		for f := range l.heads() {
-			if err := l.each(f, 0, func(e events.Event) { want[e.Hash] = true }); err != nil {
+		for b := range l.branches() {
+			if err := l.each(b, 0, func(e events.Event) { want[e.Hash] = true }); err != nil {
 				return err
 			}
 		}
@@ -135,6 +135,9 @@ func (w *World) settle(x *Model) error {
 	return nil
 }
 
+// mostInARound is far more than a laptop has to read and to give at a time.
+const mostInARound = 3000
+
 // round lets every laptop read and do all it has.
 func (w *World) round() (moved bool, err error) {
 	for _, l := range w.Laptops {
@@ -142,7 +145,10 @@ func (w *World) round() (moved bool, err error) {
 		if err := errors.Join(l.Bench.Grew(l.now()), l.Bench.Tick(l.now())); err != nil {
 			return false, err
 		}
-		for {
+		for n := 0; ; n++ {
+			if n > mostInARound {
+				return false, fmt.Errorf("%s does not come to rest: %s", l.Name, w.standing())
+			}
 			did, err := w.read(l)
 			if err != nil {
 				return false, err
@@ -177,8 +183,10 @@ func (w *World) check(want map[events.Hash]bool) error {
 			return err
 		}
 	}
-	if err := w.same(r); err != nil {
-		return err
+	for _, l := range w.working() {
+		if err := w.same(r, l); err != nil {
+			return fmt.Errorf("%w: %s", err, w.standing())
+		}
 	}
 	return w.refill(inLogs)
 }
@@ -214,24 +222,42 @@ func (w *World) has(l *Laptop, want map[events.Hash]bool) error {
 	return nil
 }
 
-// same checks that the logs and the rosters of all are the same where they must
-// be: of benches that count and have one branch (P4, P12).
-func (w *World) same(r roster.Roster) error {
+// same checks that a laptop's log ends where the first's does: every branch of
+// every feed of benches at work (P4, P6), and of one that is retired what counts,
+// where what an owner named is here (P12).
+func (w *World) same(r roster.Roster, l *Laptop) error {
 	first := w.Laptops[0]
-	for _, l := range w.working() {
-		have, other := first.heads(), l.heads()
-		for f := range other {
-			if _, ok := have[f]; !ok {
-				have[f] = events.Head{}
-			}
-		}
-		for f, h := range have {
-			if _, all := r.Counted(f); all && !w.book.forked[f.Bench] && other[f] != h {
-				return fmt.Errorf("%s has feed %s to %d, %s to %d (P4): %s", l.Name, f.Short(), other[f].Seq, first.Name, h.Seq, w.standing())
+	for _, pair := range [][2]*Laptop{{first, l}, {l, first}} {
+		has, lacks := pair[0], pair[1]
+		for b, reach := range has.branches() {
+			if _, all := r.Counted(b.Feed); all && !lacks.has(reach.Head) {
+				return fmt.Errorf("%s has feed %s to %d (%s), %s does not (P4)", has.Name, b.Feed.Short(), reach.Head.Seq, reach.Head.Hash.Short(), lacks.Name)
 			}
 		}
 	}
-	return nil
+	one, err := first.counted(r)
+	if err != nil {
+		return err
+	}
+	other, err := l.counted(r)
+	if err == nil && !slices.Equal(one, other) {
+		err = fmt.Errorf("at %s %v counts of feeds that are over, at %s %v (P12)", l.Name, short(other), first.Name, short(one))
+	}
+	return err
+}
+
+// counted is where what counts ends of feeds of benches that are retired.
+func (l *Laptop) counted(r roster.Roster) ([]events.Head, error) {
+	v, err := l.Log.View()
+	if err != nil {
+		return nil, err
+	}
+	defer v.Close()
+	heads, err := v.CountedHeads()
+	return slices.DeleteFunc(heads, func(h events.Head) bool {
+		_, all := r.Counted(h.Feed)
+		return all || slices.ContainsFunc(r.Heads(h.Feed), func(end events.Head) bool { return !l.has(end) })
+	}), err
 }
 
 // knows checks that a laptop which has all says so, and one that knows of events
@@ -240,7 +266,7 @@ func (w *World) knows(l *Laptop) error {
 	if len(w.Exchanges) == 0 {
 		return nil
 	}
-	s, have := l.Bench.Standing(), l.heads()
+	s := l.Bench.Standing()
 	held, err := w.held(l, false)
 	if err != nil {
 		return err
@@ -250,7 +276,7 @@ func (w *World) knows(l *Laptop) error {
 		for at != (events.Hash{}) && held[at] {
 			at = w.book.events[at].prev
 		}
-		if h.Seq <= have[h.Feed].Seq || at == (events.Hash{}) {
+		if at == (events.Hash{}) {
 			return fmt.Errorf("%s misses feed %s at %d, which it has: %s", l.Name, h.Feed.Short(), h.Seq, w.standing())
 		}
 	}
@@ -274,7 +300,7 @@ func (w *World) knows(l *Laptop) error {
 	for _, a := range list {
 		if o, err := w.open(a.Bytes); err == nil && a.Why == replicate.WhyGap && w.counts(r, o.Head.Head) &&
 			!slices.ContainsFunc(s.Missing, func(h events.Head) bool { return h.Feed == o.Feed && h.Seq >= o.Last }) {
-			return fmt.Errorf("%s knows of event %d of feed %s, has %d, and does not say so (P9)", l.Name, o.Last, o.Feed.Short(), have[o.Feed].Seq)
+			return fmt.Errorf("%s knows of event %d of feed %s, lacks what leads there, and does not say so (P9)", l.Name, o.Last, o.Feed.Short())
 		}
 	}
 	return nil

@@ -43,13 +43,13 @@ type Laptop struct {
 	copies  []diskCopy
 	trap    *trap
 
-	at      *Model                   // the exchange it is connected to; nil for none
-	next    uint64                   // the message of it that it reads next
-	away    int                      // offline until this step
-	unclear map[events.FeedID]bool   // of which it does not know whether a message was stored
-	retired bool                     // an owner ended it
-	seen    map[events.FeedID]uint64 // how far its log was looked at
-	roster  roster.Roster            // and what its roster was then
+	at      *Model                     // the exchange it is connected to; nil for none
+	next    uint64                     // the message of it that it reads next
+	away    int                        // offline until this step
+	unclear map[events.FeedID]bool     // of which it does not know whether a message was stored
+	retired bool                       // an owner ended it
+	seen    map[eventlog.Branch]uint64 // how far its log was looked at
+	roster  roster.Roster              // and what its roster was then
 }
 
 // diskCopy is a disk as it once was, and what it must hold.
@@ -84,14 +84,14 @@ func (l *Laptop) open() error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", l.Name, err)
 	}
-	l.Log, l.at, l.seen = log, nil, map[events.FeedID]uint64{}
+	l.Log, l.at, l.seen = log, nil, map[eventlog.Branch]uint64{}
 	l.Bench, err = replicate.NewBench(replicate.OnLog(log), l.shop, l.Key, l.random)
 	return err
 }
 
 // act writes events as a person would, one action, and gives them.
 func (l *Laptop) act(drafts ...events.Draft) (evs []events.Event, err error) {
-	before := l.heads()
+	before := l.branches()
 	err = l.Log.Append(noEnd, func(tx *eventlog.Tx) error {
 		for _, d := range drafts {
 			if _, err := tx.Add(d); err != nil {
@@ -106,11 +106,11 @@ func (l *Laptop) act(drafts ...events.Draft) (evs []events.Event, err error) {
 	if err != nil {
 		return nil, err
 	}
-	for f, h := range l.heads() {
-		if f.Bench != l.ID || h == before[f] {
+	for b, r := range l.branches() {
+		if b.Feed.Bench != l.ID || r == before[b] {
 			continue
 		}
-		err = errors.Join(err, l.each(f, before[f].Seq, func(e events.Event) {
+		err = errors.Join(err, l.each(b, before[b].Head.Seq, func(e events.Event) {
 			l.Acked[e.Hash] = true
 			evs = append(evs, e)
 		}))
@@ -118,23 +118,29 @@ func (l *Laptop) act(drafts ...events.Draft) (evs []events.Event, err error) {
 	return evs, err
 }
 
-// heads are how far each feed goes in the log.
-func (l *Laptop) heads() map[events.FeedID]events.Head {
-	have := map[events.FeedID]events.Head{}
-	for _, h := range l.Log.Heads() {
-		have[h.Feed] = h
+// branches are how far each branch of each feed goes in the log.
+func (l *Laptop) branches() map[eventlog.Branch]eventlog.Reach {
+	have := map[eventlog.Branch]eventlog.Reach{}
+	for _, r := range l.Log.Branches() {
+		have[r.Branch] = r
 	}
 	return have
 }
 
-// each calls fn with the events of a feed behind a number.
-func (l *Laptop) each(f events.FeedID, after uint64, fn func(events.Event)) error {
+// has reports whether an event is in the log.
+func (l *Laptop) has(h events.Head) bool {
+	_, ok, err := replicate.OnLog(l.Log).Find(h)
+	return ok && err == nil
+}
+
+// each calls fn with a branch's own events behind a number.
+func (l *Laptop) each(b eventlog.Branch, after uint64, fn func(events.Event)) error {
 	v, err := l.Log.View()
 	if err != nil {
 		return err
 	}
 	defer v.Close()
-	return v.Feed(f, after, func(e events.Event) (bool, error) {
+	return v.BranchEvents(b, after, func(e events.Event) (bool, error) {
 		fn(e)
 		return true, nil
 	})
@@ -193,8 +199,8 @@ func (l *Laptop) putBack(i int, memory bool) error {
 // holds checks that what was acked is on the disk (P1).
 func (l *Laptop) holds() error {
 	missing, err := len(l.Acked), error(nil)
-	for f := range l.heads() {
-		err = errors.Join(err, l.each(f, 0, func(e events.Event) {
+	for b := range l.branches() {
+		err = errors.Join(err, l.each(b, 0, func(e events.Event) {
 			if l.Acked[e.Hash] {
 				missing--
 			}
@@ -206,8 +212,9 @@ func (l *Laptop) holds() error {
 	return err
 }
 
-// clone is another machine with a copy of the laptop's disk and its key.
-func (l *Laptop) clone(name, folder string, random io.Reader) (*Laptop, error) {
+// clone is another machine with a copy of the laptop's disk and its key. With the
+// laptop's memory it believes to be that.
+func (l *Laptop) clone(name, folder string, random io.Reader, memory bool) (*Laptop, error) {
 	c := *l
 	c.trap = &trap{}
 	c.Name, c.random, c.copies, c.Acked = name, random, nil, maps.Clone(l.Acked)
@@ -215,6 +222,12 @@ func (l *Laptop) clone(name, folder string, random io.Reader) (*Laptop, error) {
 	c.boot = 1000
 	if l.witness != "" {
 		c.witness = filepath.Join(folder, name)
+	}
+	if seen, err := os.ReadFile(l.witness); memory && err == nil {
+		c.boot = l.boot
+		if err := os.WriteFile(c.witness, seen, 0o600); err != nil {
+			return nil, err
+		}
 	}
 	return &c, c.open()
 }

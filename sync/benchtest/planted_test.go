@@ -37,7 +37,11 @@ var bugs = []string{
 	"an epoch has one key",
 	"a busy log stops reading",
 	"a number proves a retired bench's events",
-	"the tail of a branch waits for ever",
+	"the second branch is kept aside",
+	"a branch is given to nobody",
+	"branches are told apart by nobody",
+	"a retired bench's branches all count",
+	"what leads to what counts must count by itself",
 	"a message that went bad is passed over",
 }
 

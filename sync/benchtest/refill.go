@@ -40,8 +40,8 @@ func (w *World) refill(inLogs map[events.Hash]bool) error {
 		return err
 	}
 	here := map[events.Hash]bool{}
-	for f := range w.Laptops[0].heads() {
-		if err := w.Laptops[0].each(f, 0, func(e events.Event) { here[e.Hash] = true }); err != nil {
+	for b := range w.Laptops[0].branches() {
+		if err := w.Laptops[0].each(b, 0, func(e events.Event) { here[e.Hash] = true }); err != nil {
 			return err
 		}
 	}
@@ -88,10 +88,9 @@ func (w *World) deceive(l *Laptop, stick []byte) error {
 	if err := w.plug(l, stick); err != nil {
 		return err
 	}
-	have := l.heads()
-	for f, h := range at.heads() {
-		if slices.Contains(at.Bench.Inbox.Roster().Heads(f), h) && have[f] != h {
-			return fmt.Errorf("of feed %s it has %d, and %d count (P12)", f.Short(), have[f].Seq, h.Seq)
+	for b, r := range at.branches() {
+		if slices.Contains(at.Bench.Inbox.Roster().Heads(b.Feed), r.Head) && !l.has(r.Head) {
+			return fmt.Errorf("of feed %s it lacks event %d, up to which it counts (P12)", b.Feed.Short(), r.Head.Seq)
 		}
 	}
 	return nil

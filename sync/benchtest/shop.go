@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate"
 	"oldhand/sync/roster"
 
@@ -87,7 +88,7 @@ func (w *World) begin(laptops int) error {
 // join gives a laptop the feed that the shop was founded in.
 func (w *World) join(from, l *Laptop) error {
 	for _, h := range from.Log.Heads() {
-		evs, end, err := replicate.OnLog(from.Log).Run(h.Feed, 0)
+		evs, end, err := replicate.OnLog(from.Log).Run(eventlog.First(h.Feed), 0)
 		if err != nil {
 			return err
 		}
@@ -172,9 +173,9 @@ func (w *World) admit(at *Laptop) error {
 // retire ends a laptop, up to what is here of it at another.
 func (w *World) retire(at, l *Laptop) error {
 	var heads []events.Head
-	for _, h := range at.Log.Heads() {
-		if h.Feed.Bench == l.ID {
-			heads = append(heads, h)
+	for _, r := range at.Log.Branches() {
+		if r.Feed.Bench == l.ID {
+			heads = append(heads, r.Head)
 		}
 	}
 	w.tell("%s is retired at %s, up to %d heads", l.Name, at.Name, len(heads))

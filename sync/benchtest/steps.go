@@ -166,10 +166,7 @@ func (w *World) failLaptop(l *Laptop) (bool, error) {
 	case w.happens(f.putBack):
 		return true, w.putBack(l)
 	case w.happens(f.clone) && len(w.Laptops) < mostLaptops && !l.retired:
-		w.tell("%s is cloned", l.Name)
-		c, err := l.clone(fmt.Sprintf("%s, copy %d", l.Name, w.steps), w.folder, seeded(w.seed, 200+w.steps))
-		w.Laptops = append(w.Laptops, c)
-		return true, w.opened(c, err)
+		return true, w.clone(l)
 	case w.happens(f.jump):
 		l.clock = l.clock.AddDate(0, 0, w.rng.IntN(2000)-1000)
 		w.tell("%s: the clock jumps to %s", l.Name, l.clock.Format(time.DateOnly))
@@ -178,13 +175,26 @@ func (w *World) failLaptop(l *Laptop) (bool, error) {
 	return false, nil
 }
 
+// clone copies a laptop. With its memory, as a machine that is copied while it
+// runs, the copy goes on with the feed that the laptop writes (F12).
+func (w *World) clone(l *Laptop) error {
+	memory := w.faults.memory > 0 && w.rng.IntN(2) == 0
+	w.tell("%s is cloned (with its memory: %v)", l.Name, memory)
+	if memory {
+		w.book.fork(l.ID)
+	}
+	c, err := l.clone(fmt.Sprintf("%s, copy %d", l.Name, w.steps), w.folder, seeded(w.seed, 200+w.steps), memory)
+	w.Laptops = append(w.Laptops, c)
+	return w.opened(c, err)
+}
+
 // opened checks what a laptop holds after it was started.
 func (w *World) opened(l *Laptop, err error) error {
 	if err != nil {
 		return err
 	}
-	for f, h := range l.heads() {
-		l.seen[f] = h.Seq
+	for b, r := range l.branches() {
+		l.seen[b] = r.Head.Seq
 	}
 	l.roster = l.Bench.Inbox.Roster()
 	if err := l.holds(); err != nil {

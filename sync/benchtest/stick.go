@@ -80,9 +80,9 @@ func (w *World) stick(l *Laptop, skip func(int) bool) ([]byte, error) {
 
 // sealAll gives fn all that a laptop has and can prove, in segments.
 func (w *World) sealAll(l *Laptop, fn func([]byte) error) error {
-	for _, h := range l.Log.Heads() {
-		for after := uint64(0); after < h.Seq; {
-			payload, end, err := l.Bench.Seal(h.Feed, after)
+	for _, r := range l.Log.Branches() {
+		for after := r.Base.Seq; after < r.Head.Seq; {
+			payload, end, err := l.Bench.Seal(r.Branch, after)
 			if errors.Is(err, replicate.ErrUnproven) {
 				break
 			}

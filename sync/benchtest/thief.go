@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/events/hlc"
 	"oldhand/sync/seal"
 	"oldhand/sync/segment"
@@ -67,7 +68,7 @@ func (w *World) take(l *Laptop) error {
 			continue
 		}
 		var evs []events.Event
-		if err := l.each(h.Feed, 0, func(e events.Event) { evs = append(evs, e) }); err != nil {
+		if err := l.each(eventlog.First(h.Feed), 0, func(e events.Event) { evs = append(evs, e) }); err != nil {
 			return err
 		}
 		t.feeds = append(t.feeds, evs)

@@ -62,7 +62,8 @@
 //	heads    ..   bench (32) run (16) number (8) hash (32) signed (1: 0 or 1)
 //	              and, where it is 1, the signature (64)
 //
-// sorted by bench and run, no feed twice, over all parts.
+// sorted by bench and run, no feed twice, over all parts: of a feed with branches
+// one of them.
 //
 // Version, order and lengths are part of the format for ever; kept bundles lie
 // in testdata/bundles at the root.

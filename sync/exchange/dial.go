@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net"
+	"strings"
 	"sync"
 	"time"
 
@@ -53,12 +54,13 @@ type Exchange struct {
 	gone    chan struct{} // closed when the connection is
 	flights flights
 
-	mu       sync.Mutex
-	epoch    string
-	warnings []string
-	restarts int
-	problem  error // the last one with the connection
-	keysTold int   // how much was told of the stream of keys
+	mu         sync.Mutex
+	epoch      string
+	warnings   []string
+	restarts   int
+	problem    error // the last one with the connection
+	keysTold   int   // how much was told of the stream of keys,
+	piecesTold int   // and of that of photos
 }
 
 // Dial connects to an exchange and looks at the shop's stream, which is made
@@ -201,7 +203,8 @@ func servers(addrs []string) nats.Option {
 			if _, _, err := net.SplitHostPort(a); err != nil {
 				return fmt.Errorf("address %q: %w", a, err)
 			}
-			o.Servers = append(o.Servers, "tls://"+a)
+			// In an address of a server a zone stands behind an escape (RFC 6874).
+			o.Servers = append(o.Servers, "tls://"+strings.ReplaceAll(a, "%", "%25"))
 		}
 		return nil
 	}
@@ -295,11 +298,16 @@ func plainly(err error) error {
 // request gives a context for one request: it ends with the connection, and
 // when the answer takes too long.
 func (x *Exchange) request(ctx context.Context) (context.Context, context.CancelFunc, error) {
+	return x.requestWithin(ctx, x.opt.Timeout)
+}
+
+// requestWithin is request with another time for the answer.
+func (x *Exchange) requestWithin(ctx context.Context, d time.Duration) (context.Context, context.CancelFunc, error) {
 	here, leave, err := x.link.during(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	timed, cancel := context.WithTimeout(here, x.opt.Timeout)
+	timed, cancel := context.WithTimeout(here, d)
 	return timed, func() { cancel(); leave() }, nil
 }
 

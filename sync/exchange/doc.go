@@ -28,7 +28,7 @@
 //	F19  A re-created exchange is noticed and read from its first message.
 //	F20  So is one that was put back to an older copy and written on.
 //	F22  On a cluster what was acknowledged outlives the loss of any server.
-//	F24  A payload is at most MaxPayload, refused before it is sent.
+//	F24  A payload is at most MaxPayload, a chunk MaxChunk, refused before it is sent.
 //
 // # Publishing
 //
@@ -74,6 +74,15 @@
 // Publish names the one before it. What is replaced is gone from the stream; its
 // bytes, sealed, may lie in the server's files until those are compacted.
 //
+// # Photos and recordings
+//
+// A third stream holds photos and recordings in sealed chunks (package chunk), one
+// subject a chunk. They come after the events and never in their way, and what they
+// need of an exchange is little: Chunks says what is there of a piece, PutChunk and
+// Chunk give and take one, and a bench that could not use one asks with Again for
+// the next try. Whoever runs the exchange may empty the stream; benches that have the
+// pieces fill it again.
+//
 // # Names
 //
 // A shop is known on an exchange by its Tag, which tells shops apart and names
@@ -81,8 +90,11 @@
 //
 //	stream    OLDHAND-<tag>
 //	keys      OLDHAND-KEYS-<tag>
+//	photos    OLDHAND-PIECES-<tag>
 //	feeds     oldhand.<tag>.feed.<bench>-<run>
 //	persons   oldhand.<tag>.person.<person>
+//	chunks    oldhand.<tag>.piece.<piece>.<number>.<try>
+//	again     oldhand.<tag>.again.<piece>
 //	joining   oldhand.<tag>.join.<guest's key>
 //	probe     oldhand.<tag>.probe
 //	inbox     _IN.<key>.>
@@ -103,7 +115,8 @@
 // server, so that no subject of another shop can even be named; within it a
 // bench may publish on feeds and read, and not delete, empty, change, copy out
 // or put back anything. A guest, who holds a join code, may ask one question
-// and read the answer in its own inbox.
+// and read the answer in its own inbox. Logins that are refused the host hears
+// of (refused.go): who guesses at join codes is seen by them.
 //
 // The settings that a loss would follow from are read back from the running
 // server before it serves: that it syncs before it acknowledges, and how much

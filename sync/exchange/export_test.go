@@ -16,13 +16,15 @@ func (h *Host) Server() *server.Server { return h.srv.Load() }
 func (x *Exchange) Conn() *nats.Conn { return x.conn }
 
 // Names of what is on the wire.
-func (t Tag) Stream() string    { return t.stream() }
-func (t Tag) KeyStream() string { return t.keyStream() }
-func (t Tag) Persons() string   { return t.persons() }
-func (t Tag) Feeds() string     { return t.feeds() }
-func (t Tag) Joins() string     { return t.joins() }
-func (t Tag) Account() string   { return (&hosted{shop: t}).account() }
-func (t Tag) Stored() []string  { return t.stored() }
+func (t Tag) Stream() string          { return t.stream() }
+func (t Tag) KeyStream() string       { return t.keyStream() }
+func (t Tag) PieceStream() string     { return t.pieceStream() }
+func (t Tag) PieceSubjects() []string { return t.pieceSubjects() }
+func (t Tag) Persons() string         { return t.persons() }
+func (t Tag) Feeds() string           { return t.feeds() }
+func (t Tag) Joins() string           { return t.joins() }
+func (t Tag) Account() string         { return (&hosted{shop: t}).account() }
+func (t Tag) Stored() []string        { return t.stored() }
 
 // StreamConfig is how a stream is made.
 func StreamConfig(t Tag, replicas int) jetstream.StreamConfig { return streamConfig(t, replicas) }
@@ -41,6 +43,25 @@ func (h *Host) RemakeKeys(ctx context.Context, t Tag) error {
 	defer h.mu.Unlock()
 	js := h.shops[t].js
 	if err := js.DeleteStream(ctx, t.keyStream()); err != nil {
+		return err
+	}
+	return hostStreams(ctx, js, t)
+}
+
+// PieceConfig is how a stream of photos is made.
+func PieceConfig(t Tag, replicas int) jetstream.StreamConfig { return pieceConfig(t, replicas) }
+
+// PiecesLoosened is what is said of the configuration of a stream of photos.
+func PiecesLoosened(c jetstream.StreamConfig, t Tag, replicas int) []string {
+	return piecesLoosened(c, t, replicas)
+}
+
+// RemakePieces deletes a shop's stream of photos and makes it again.
+func (h *Host) RemakePieces(ctx context.Context, t Tag) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	js := h.shops[t].js
+	if err := js.DeleteStream(ctx, t.pieceStream()); err != nil {
 		return err
 	}
 	return hostStreams(ctx, js, t)

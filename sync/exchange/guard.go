@@ -74,7 +74,7 @@ func (h *Host) sick() error {
 		return ErrClosed
 	}
 	for _, s := range h.shops {
-		for _, name := range []string{s.shop.stream(), s.shop.keyStream()} {
+		for _, name := range []string{s.shop.stream(), s.shop.keyStream(), s.shop.pieceStream()} {
 			if st := srv.Healthz(&server.HealthzOptions{Account: s.account(), Stream: name}); st.Status != "ok" {
 				return errors.New(st.Error)
 			}

@@ -31,6 +31,12 @@ type HostOptions struct {
 	// guest away with SetUsers before it returned: the answer goes to the guest.
 	OnJoin func(shop Tag, guest Guest, request []byte) (reply []byte)
 
+	// OnRefused hears of each login over the network with a key that nobody let
+	// in, or that is let in no more, soon after; nil drops it. Of very many at
+	// once it hears of some. It is called on one goroutine and may call the host,
+	// but not close it.
+	OnRefused func(login events.BenchID)
+
 	MaxStore  int64  // bytes of all shops together; zero is DefaultMaxStore
 	LeastFree uint64 // stop taking more when less is free on the disk, bytes; zero is DefaultLeastFree
 
@@ -52,9 +58,11 @@ type Host struct {
 	lock *flock.Flock
 	base func() *server.Options // the server's settings without its users
 
-	quit, done chan struct{} // of the goroutine that looks after the disk
-	closing    sync.Once
-	closeErr   error
+	quit, done  chan struct{} // of the goroutine that looks after the disk
+	troubled    chan struct{} // the server said that something is wrong
+	refusedDone chan struct{} // of the goroutine that looks for refused logins
+	closing     sync.Once
+	closeErr    error
 
 	srv   atomic.Pointer[server.Server]           // nil while there is none
 	users atomic.Pointer[map[events.BenchID]bool] // whom it lets in
@@ -69,7 +77,8 @@ type Host struct {
 // OpenHost starts an exchange in a folder, which is made where it is not.
 func OpenHost(o HostOptions) (*Host, error) {
 	o.setDefaults()
-	h := &Host{opt: o, shops: map[Tag]*hosted{}, quit: make(chan struct{}), done: make(chan struct{})}
+	h := &Host{opt: o, shops: map[Tag]*hosted{}, quit: make(chan struct{}), done: make(chan struct{}),
+		troubled: make(chan struct{}, 1), refusedDone: make(chan struct{})}
 	if err := h.open(); err != nil {
 		if h.lock != nil {
 			err = errors.Join(err, h.lock.Close())
@@ -77,6 +86,7 @@ func OpenHost(o HostOptions) (*Host, error) {
 		return nil, fmt.Errorf("open the exchange in %s: %w", o.Dir, err)
 	}
 	go h.lookAfter()
+	go h.lookForRefused()
 	return h, nil
 }
 
@@ -92,6 +102,9 @@ func (o *HostOptions) setDefaults() {
 	}
 	if o.LookEvery == 0 {
 		o.LookEvery = time.Second
+	}
+	if o.OnRefused == nil {
+		o.OnRefused = func(events.BenchID) {}
 	}
 	if o.Warn == nil {
 		o.Warn = func(string) {}
@@ -168,6 +181,7 @@ func (h *Host) Close() error {
 	h.closing.Do(func() {
 		close(h.quit)
 		<-h.done
+		<-h.refusedDone
 		h.mu.Lock()
 		defer h.mu.Unlock()
 		for _, s := range h.shops {

@@ -54,7 +54,7 @@ func TestTheServerIsSetAsAsked_F07_F09(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !j.Config.SyncAlways || len(j.AccountDetails) != 1 || j.AccountDetails[0].Name != shop.Account() || len(j.AccountDetails[0].Streams) != 2 {
+	if !j.Config.SyncAlways || len(j.AccountDetails) != 1 || j.AccountDetails[0].Name != shop.Account() || len(j.AccountDetails[0].Streams) != 3 {
 		t.Errorf("what it keeps: %+v", j)
 	}
 }

@@ -37,6 +37,7 @@ func settings(o HostOptions, cert tls.Certificate, pin Pin) (func() *server.Opti
 			TLS: true, TLSConfig: secure, TLSTimeout: tlsTime,
 			AlwaysEnableNonce: true,
 			AuthTimeout:       tlsTime,
+			MaxClosedClients:  mostClosed,
 
 			MaxConn:      maxConnections,
 			MaxPayload:   maxWire,
@@ -81,7 +82,7 @@ func (h *Host) start() error {
 	if err != nil {
 		return err
 	}
-	log := &serverLog{}
+	log := &serverLog{troubled: h.troubled}
 	srv, err := server.NewServer(opt)
 	if err != nil {
 		return err
@@ -153,6 +154,8 @@ func readBack(srv *server.Server, maxStore int64) error {
 // serverLog hears what the server has to say and keeps only what it can't go
 // on after. The rest is of single clients, or Host asks for it (guard.go).
 type serverLog struct {
+	troubled chan<- struct{} // told, but never waited for, that there was an error
+
 	mu  sync.Mutex
 	end error
 }
@@ -172,8 +175,13 @@ func (l *serverLog) Fatalf(format string, v ...any) {
 	}
 }
 
-// Errorf drops.
-func (l *serverLog) Errorf(string, ...any) {}
+// Errorf lets the host look what it may be.
+func (l *serverLog) Errorf(string, ...any) {
+	select {
+	case l.troubled <- struct{}{}:
+	default:
+	}
+}
 
 // Warnf drops.
 func (l *serverLog) Warnf(string, ...any) {}

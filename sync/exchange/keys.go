@@ -62,7 +62,7 @@ func (x *Exchange) PutKey(ctx context.Context, p events.PersonID, expect uint64,
 	if n := len(payload); n == 0 || n > MaxKey {
 		return 0, fmt.Errorf("%w: %d bytes, want 1 to %d", ErrTooLarge, n, MaxKey)
 	}
-	return x.put(ctx, x.opt.Tag.keyStream(), &nats.Msg{Subject: x.opt.Tag.person(p), Data: payload}, expect)
+	return x.put(ctx, x.opt.Tag.keyStream(), &nats.Msg{Subject: x.opt.Tag.person(p), Data: payload}, expect, x.opt.Timeout)
 }
 
 // Key reads what the exchange has of a person. There may be nothing.
@@ -77,7 +77,7 @@ func (x *Exchange) KeyAt(ctx context.Context, seq uint64) (KeyMessage, bool, err
 }
 
 func (x *Exchange) oneKey(ctx context.Context, r getRequest) (KeyMessage, bool, error) {
-	s, ok, err := x.getOf(ctx, x.opt.Tag.keyStream(), r)
+	s, ok, err := x.getOf(ctx, x.opt.Tag.keyStream(), r, x.opt.Timeout)
 	if err != nil || !ok {
 		return KeyMessage{}, false, err
 	}

@@ -19,6 +19,13 @@ const (
 	MaxKey        = 4 << 10
 	maxKeyMessage = 8 << 10
 
+	// MaxChunk is the size of one sealed chunk of a photo or recording, and
+	// maxChunkMessage what their stream takes, with headers. MaxAgain is how many
+	// chunks are asked for again at once: those of one piece of 64 MiB.
+	MaxChunk        = 256 << 10
+	maxChunkMessage = 300 << 10
+	MaxAgain        = 300
+
 	// MaxJoin is the size of a guest's request and of its reply: a key, a name
 	// and a signature, or a roster.
 	MaxJoin = 64 << 10
@@ -44,10 +51,18 @@ const (
 	aheadMessages = 256
 )
 
+// chunkTime is how many times as long as another answer a chunk of a photo may
+// take: with 50 seconds it gets through at 7 kB a second.
+const chunkTime = 10
+
 const (
 	// DefaultMaxStore is what a host's disk gives to exchanges unless told
 	// otherwise: at 160 bytes an event some 50 million events.
 	DefaultMaxStore = 8 << 30
+
+	// MaxPieces is how many bytes of photos and recordings benches put into an
+	// exchange: half of what a host has, so that events never want for room.
+	MaxPieces = DefaultMaxStore / 2
 
 	// DefaultLeastFree is where a host stops taking more, in bytes free on its
 	// disk: above where a bench's own log stops, since an exchange can be

@@ -3,6 +3,7 @@ package exchange
 import (
 	"encoding/base32"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"oldhand/events"
@@ -20,8 +21,11 @@ func (t Tag) String() string { return base32Low.EncodeToString(t[:]) }
 //
 //	stream    OLDHAND-<tag>
 //	keys      OLDHAND-KEYS-<tag>
+//	photos    OLDHAND-PIECES-<tag>
 //	feeds     oldhand.<tag>.feed.<bench>-<run>
 //	persons   oldhand.<tag>.person.<person>
+//	chunks    oldhand.<tag>.piece.<piece>.<number>.<try>
+//	again     oldhand.<tag>.again.<piece>
 //	joining   oldhand.<tag>.join.<guest's key>
 //	probe     oldhand.<tag>.probe
 //	inbox     _IN.<key>.>
@@ -36,6 +40,17 @@ func (t Tag) person(p events.PersonID) string  { return t.persons() + p.String()
 func (t Tag) joins() string                    { return "oldhand.join." } // a guest does not know the shop yet
 func (t Tag) probe() string                    { return "oldhand." + t.String() + ".probe" }
 func (t Tag) join(guest events.BenchID) string { return t.joins() + guest.String() }
+
+func (t Tag) pieceStream() string              { return "OLDHAND-PIECES-" + t.String() }
+func (t Tag) chunks(p Piece) string            { return "oldhand." + t.String() + ".piece." + p.String() + "." }
+func (t Tag) chunk(p Piece, at ChunkAt) string { return t.chunks(p) + at.String() }
+func (t Tag) agains() string                   { return "oldhand." + t.String() + ".again." }
+func (t Tag) again(p Piece) string             { return t.agains() + p.String() }
+
+// pieceSubjects are what the stream of photos and recordings keeps.
+func (t Tag) pieceSubjects() []string {
+	return []string{"oldhand." + t.String() + ".piece.*.*.*", t.agains() + "*"}
+}
 
 // stored are the subjects that the stream keeps.
 func (t Tag) stored() []string { return []string{t.feeds() + "*", t.probe()} }
@@ -58,6 +73,33 @@ func (t Tag) personOf(subject string) (p events.PersonID, ok bool) {
 	}
 	p, err := events.ParsePersonID(name)
 	return p, err == nil && p.String() == name && !p.IsZero()
+}
+
+// chunkOf reads which chunk of a piece a subject is of; ok is false where it names
+// none.
+func (t Tag) chunkOf(p Piece, subject string) (at ChunkAt, ok bool) {
+	name, ok := strings.CutPrefix(subject, t.chunks(p))
+	if !ok {
+		return at, false
+	}
+	number, try, _ := strings.Cut(name, ".")
+	n, err := strconv.ParseUint(number, 10, 32)
+	m, err2 := strconv.ParseUint(try, 10, 32)
+	at = ChunkAt{uint32(n), uint32(m)}
+	return at, err == nil && err2 == nil && at.String() == name
+}
+
+// pieceOf reads the piece from the subject of what was asked for again.
+func (t Tag) pieceOf(subject string) (p Piece, ok bool) {
+	name, ok := strings.CutPrefix(subject, t.agains())
+	if !ok {
+		return p, false
+	}
+	b, err := base32Low.DecodeString(name)
+	if err != nil || len(b) != len(p) {
+		return p, false
+	}
+	return Piece(b), Piece(b).String() == name
 }
 
 // guestOf reads the guest from the subject of a request to join.

@@ -17,6 +17,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"oldhand/events/wholefile"
 )
 
 // Pin knows an exchange by its key: the SHA-256 of the certificate's public
@@ -82,7 +84,7 @@ func certificate(dir string) (tls.Certificate, Pin, error) {
 	b, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		if b, err = newCertificate(); err == nil {
-			err = writeWhole(path, b)
+			err = wholefile.Write(path, b)
 		}
 	}
 	if err != nil {
@@ -128,21 +130,4 @@ func newCertificate() ([]byte, error) {
 	}
 	b := pem.EncodeToMemory(&pem.Block{Type: certificateKey, Bytes: secret})
 	return append(b, pem.EncodeToMemory(&pem.Block{Type: certificateCert, Bytes: der})...), nil
-}
-
-// writeWhole writes a file that is there whole or not at all.
-func writeWhole(path string, b []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".part-*") // 0600
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(b)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }

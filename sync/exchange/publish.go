@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"time"
 
 	"oldhand/events"
 
@@ -45,26 +46,32 @@ func (x *Exchange) Publish(ctx context.Context, feed events.FeedID, expect uint6
 		return 0, err
 	}
 	defer func() { x.flights.end(feed, err) }()
-	return x.put(ctx, x.opt.Tag.stream(), &nats.Msg{Subject: x.opt.Tag.feed(feed), Data: payload}, expect)
+	return x.put(ctx, x.opt.Tag.stream(), &nats.Msg{Subject: x.opt.Tag.feed(feed), Data: payload}, expect, x.opt.Timeout)
 }
 
 // put stores a message in a stream, if the last one on its subject has the
-// sequence expect.
-func (x *Exchange) put(ctx context.Context, stream string, m *nats.Msg, expect uint64) (uint64, error) {
-	ctx, cancel, err := x.request(ctx)
+// sequence expect, and waits no longer than within for the answer.
+func (x *Exchange) put(ctx context.Context, stream string, m *nats.Msg, expect uint64, within time.Duration) (uint64, error) {
+	seq, err := x.store(ctx, stream, m, within, jetstream.WithExpectLastSequencePerSubject(expect))
+	if err == nil && seq <= expect {
+		return 0, fmt.Errorf("%w: it says stored as %d", ErrUnknown, seq)
+	}
+	return seq, err
+}
+
+// store stores a message in a stream.
+func (x *Exchange) store(ctx context.Context, stream string, m *nats.Msg, within time.Duration, opts ...jetstream.PublishOpt) (uint64, error) {
+	ctx, cancel, err := x.requestWithin(ctx, within)
 	if err != nil {
 		return 0, err
 	}
 	defer cancel()
-	ack, err := x.js.PublishMsg(ctx, m,
-		jetstream.WithExpectLastSequencePerSubject(expect),
-		jetstream.WithExpectStream(stream),
-		jetstream.WithRetryAttempts(0))
+	ack, err := x.js.PublishMsg(ctx, m, append(opts, jetstream.WithExpectStream(stream), jetstream.WithRetryAttempts(0))...)
 	if err != nil {
 		return 0, published(x.reason(ctx, err))
 	}
-	if ack.Sequence <= expect {
-		return 0, fmt.Errorf("%w: it says stored as %d", ErrUnknown, ack.Sequence)
+	if ack.Sequence == 0 {
+		return 0, fmt.Errorf("%w: it says stored as 0", ErrUnknown)
 	}
 	return ack.Sequence, nil
 }

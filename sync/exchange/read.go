@@ -121,7 +121,7 @@ type storedMessage struct {
 // library would take the answer of a replica where the stream allows that, and
 // one that lags would make a feed look shorter than it is.
 func (x *Exchange) get(ctx context.Context, r getRequest) (m Message, ok bool, err error) {
-	s, ok, err := x.getOf(ctx, x.opt.Tag.stream(), r)
+	s, ok, err := x.getOf(ctx, x.opt.Tag.stream(), r, x.opt.Timeout)
 	if err != nil || !ok {
 		return m, false, err
 	}
@@ -129,9 +129,9 @@ func (x *Exchange) get(ctx context.Context, r getRequest) (m Message, ok bool, e
 	return newMessage(feed, s.Seq, s.Data, x.Epoch()), true, nil
 }
 
-// getOf is get of any of the shop's streams.
-func (x *Exchange) getOf(ctx context.Context, stream string, r getRequest) (s storedMessage, ok bool, err error) {
-	ctx, cancel, err := x.request(ctx)
+// getOf is get of any of the shop's streams, within a time for the answer.
+func (x *Exchange) getOf(ctx context.Context, stream string, r getRequest, within time.Duration) (s storedMessage, ok bool, err error) {
+	ctx, cancel, err := x.requestWithin(ctx, within)
 	if err != nil {
 		return s, false, err
 	}

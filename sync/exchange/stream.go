@@ -66,7 +66,10 @@ func hostStreams(ctx context.Context, js jetstream.JetStream, shop Tag) error {
 	if err := hostStream(ctx, js, streamConfig(shop, 1)); err != nil {
 		return err
 	}
-	return hostStream(ctx, js, keyConfig(shop, 1))
+	if err := hostStream(ctx, js, keyConfig(shop, 1)); err != nil {
+		return err
+	}
+	return hostStream(ctx, js, pieceConfig(shop, 1))
 }
 
 // hostStream opens a stream on a host, and has the server write its

@@ -162,7 +162,7 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 		return err
 	}
 	users[own] = true
-	fmt.Fprintf(b, "  %s {\n    jetstream {%s max_streams: 2, max_consumers: %d }\n    users: [\n      { nkey: %s }\n", s.account(), room, maxConsumers, own.LoginName())
+	fmt.Fprintf(b, "  %s {\n    jetstream {%s max_streams: 3, max_consumers: %d }\n    users: [\n      { nkey: %s }\n", s.account(), room, maxConsumers, own.LoginName())
 	user := func(key events.BenchID, publish, deny []string) error {
 		if users[key] {
 			return fmt.Errorf("key %s is named twice", key)
@@ -187,11 +187,11 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 }
 
 // benchMay is all that a bench needs: to publish on the shop's feeds, whoever
-// wrote them, and the keys of its customers, to look at the streams, to get single
+// wrote them, the keys of its customers and its photos, to look at the streams, to get single
 // messages, and to read them in order.
 func benchMay(shop Tag, key events.BenchID) []string {
-	may := []string{shop.feeds() + "*", shop.persons() + "*", inbox(key) + ".>"}
-	for _, s := range []string{shop.stream(), shop.keyStream()} {
+	may := append([]string{shop.feeds() + "*", shop.persons() + "*", inbox(key) + ".>"}, shop.pieceSubjects()...)
+	for _, s := range []string{shop.stream(), shop.keyStream(), shop.pieceStream()} {
 		may = append(may,
 			"$JS.API.STREAM.INFO."+s,
 			"$JS.API.STREAM.MSG.GET."+s,

@@ -46,8 +46,9 @@
 //
 // # What it does not do
 //
-// It makes no order to forget; it only heeds one. It does not wipe: bytes that
-// were replaced in a store or on an exchange go when that is compacted, and an
-// old bundle or a copy of a disk keeps what it has. A bench that is off keeps
+// It makes no order to forget; it only heeds one, whether it came in place of a
+// key or as an event. It does not wipe: bytes that were replaced in a store go
+// with eventlog's Scour, on an exchange when that is compacted, and an old
+// bundle or a copy of a disk keeps what it has. A bench that is off keeps
 // its key until it meets somebody who has the order.
 package keyring

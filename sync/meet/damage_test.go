@@ -59,7 +59,9 @@ func (h *hosted) forgetIndex(t *rapid.T) {
 // takeOut deletes a message, which no bench may and no host does: another server
 // opens the folder, once the stream's settings are written to allow it.
 func (h *hosted) takeOut(t *rapid.T, number uint64) {
-	streams := slices.DeleteFunc(h.files(t, "meta.inf"), func(p string) bool { return strings.Contains(p, "OLDHAND-KEYS-") })
+	streams := slices.DeleteFunc(h.files(t, "meta.inf"), func(p string) bool {
+		return strings.Contains(p, "OLDHAND-KEYS-") || strings.Contains(p, "OLDHAND-PIECES-")
+	})
 	stream := filepath.Dir(streams[0])
 	account := filepath.Base(filepath.Dir(filepath.Dir(stream)))
 	allowDeleting(t, stream)

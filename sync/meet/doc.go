@@ -24,4 +24,15 @@
 // is read from the first and filled again (P8, F19, F20, F21): one that lost keys
 // says that it has something of fewer persons than were read of it. So is one of
 // which only the message read last was replaced, which costs a reading and no more.
+//
+// # Photos and recordings
+//
+// Pieces is apart from both and comes last: it needs no log, only a list of what
+// entries name, so it runs beside the bench's other work and holds up nothing. A
+// bench brings every piece that the exchange lacks, and fetches what it lacks, the
+// newest first, up to a size. What is known of the exchange is a note beside the
+// pieces (piecesknown.go); one that was made anew, put back or lost something is
+// seen by its end, and once a day all is asked anew (P8, F19, F20, F21). A chunk
+// that does not open is asked for again, and whoever has the piece gives it as the
+// next try (P10). A piece is kept only with the hash that an entry names.
 package meet

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/exchange"
 	"oldhand/sync/meet"
 	"oldhand/sync/replicate"
@@ -66,7 +67,7 @@ func (f *duo) fill(b *testing.B, n, each int) {
 	x := f.near(b, 0)
 	feed, last, after := log.Heads()[0].Feed, uint64(0), uint64(0)
 	for {
-		evs, end, err := replicate.OnLog(log).Run(feed, after)
+		evs, end, err := replicate.OnLog(log).Run(eventlog.First(feed), after)
 		check(b, err)
 		if len(evs) == 0 {
 			return
@@ -129,7 +130,7 @@ func BenchmarkVisible(b *testing.B) {
 }
 
 // oneEvent is the size of a segment of one event, padded as it is.
-const oneEvent = 512
+const oneEvent = 1024
 
 func at(all []time.Duration, percent int) time.Duration { return all[(len(all)-1)*percent/100] }
 

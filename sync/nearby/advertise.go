@@ -121,7 +121,7 @@ func (a *Advert) renew(links func() ([]link, error)) {
 // show answers for one address. It has a name of its own, since the library's
 // finder keeps one address a name.
 func (a *Advert) show(i net.Interface, ip netip.Addr) (shown, error) {
-	name := fmt.Sprintf("%s-%x", a.sign.Pin, ip.As4())
+	name := fmt.Sprintf("%s-%x", a.sign.Pin, ip.AsSlice())
 	zone, err := mdns.NewMDNSService(name, Service, domain, name+"."+domain, int(a.at.Port()), []net.IP{ip.AsSlice()}, a.sign.texts())
 	if err != nil {
 		return shown{}, err

@@ -36,7 +36,9 @@
 //
 // # What it does not do
 //
-// It finds by IPv4 only. It does not see who answers first; a flood of lies can
+// Of IPv6 it shows and takes addresses that stay in the house or on the wire, and
+// none that the world can reach; where a network has IPv4 as well, only that
+// carries questions and answers. It does not see who answers first; a flood of lies can
 // hide the one true answer. While it asks, which takes a second and a half
 // whatever comes, the library under it keeps what it hears. It finds nothing on
 // a machine without a default route, nor where the network keeps its laptops

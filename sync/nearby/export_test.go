@@ -4,6 +4,7 @@ import (
 	"context"
 	"net"
 	"net/netip"
+	"slices"
 
 	"github.com/hashicorp/mdns"
 )
@@ -25,6 +26,15 @@ func LinkOf(i net.Interface) Link { return linkOf(i) }
 
 // Own are this machine's addresses on a network.
 func (l link) Own() []netip.Prefix { return l.own }
+
+// Six is the IPv6 address that is shown there.
+func (l link) Six() netip.Addr { return l.six() }
+
+// WithoutIPv4 is the network as a machine sees it that has no IPv4.
+func (l link) WithoutIPv4() Link {
+	l.own = slices.DeleteFunc(slices.Clone(l.own), func(p netip.Prefix) bool { return p.Addr().Is4() })
+	return l
+}
 
 // Interface is what leads to a network.
 func (l link) Interface() net.Interface { return l.iface }

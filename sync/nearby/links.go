@@ -33,24 +33,38 @@ func links() ([]link, error) {
 	return list, nil
 }
 
-// linkOf reads an interface's IPv4 addresses. One that can't be read has none:
-// it went away while it was looked at.
+// linkOf reads an interface's addresses: of IPv4 all, of IPv6 those that stay in
+// the house (RFC 4193) or on the wire (RFC 4291, section 2.5.6). One that can't be
+// read has none: it went away while it was looked at.
 func linkOf(i net.Interface) link {
 	addrs, err := i.Addrs()
 	l := link{iface: i}
 	if err != nil {
 		return l
 	}
+	var six []netip.Prefix
 	for _, a := range addrs {
 		n, ok := a.(*net.IPNet)
-		if !ok || n.IP.To4() == nil {
+		if !ok {
 			continue
 		}
-		ip, _ := netip.AddrFromSlice(n.IP.To4()) // of 4 bytes
+		ip, ok := netip.AddrFromSlice(n.IP)
+		ip = ip.Unmap()
 		ones, _ := n.Mask.Size()
-		l.own = append(l.own, netip.PrefixFrom(ip, ones))
+		switch p := netip.PrefixFrom(ip, ones); {
+		case ok && ip.Is4():
+			l.own = append(l.own, p)
+		case ok && (ip.IsPrivate() || ip.IsLinkLocalUnicast()):
+			six = append(six, p)
+		}
 	}
+	l.own = append(l.own, six...)
 	return l
+}
+
+// speaks4 reports whether the machine has an IPv4 address there.
+func (l link) speaks4() bool {
+	return slices.ContainsFunc(l.own, func(p netip.Prefix) bool { return p.Addr().Is4() })
 }
 
 // has reports whether a machine on this link can have the address.
@@ -60,18 +74,37 @@ func (l link) has(a netip.Addr) bool {
 	})
 }
 
-// only leaves of the links the addresses at which a listener answers: all of
-// them, or the one that it listens on.
-func only(list []link, at netip.Addr) []link {
-	if at.IsUnspecified() {
-		return list
-	}
-	var left []link
+// only leaves of the links the addresses at which a listener answers: the one
+// that it listens on, or all. Of IPv6 one is enough, since a machine may have
+// many that lead to it over the same wire; one that is good in the whole house
+// before one that is good on the wire alone.
+func only(list []link, at netip.Addr) (left []link) {
 	for _, l := range list {
-		l.own = slices.DeleteFunc(slices.Clone(l.own), func(p netip.Prefix) bool { return p.Addr() != at })
+		six := l.six()
+		l.own = slices.DeleteFunc(slices.Clone(l.own), func(p netip.Prefix) bool {
+			a := p.Addr()
+			switch {
+			case at == netip.IPv4Unspecified():
+				return !a.Is4()
+			case at == netip.IPv6Unspecified():
+				return !a.Is4() && a != six
+			}
+			return a != at.WithZone("") || at.Zone() != "" && at.Zone() != l.iface.Name
+		})
 		if len(l.own) > 0 {
 			left = append(left, l)
 		}
 	}
 	return left
+}
+
+// six is the IPv6 address to show; the zero one where there is none.
+func (l link) six() (best netip.Addr) {
+	for _, p := range l.own {
+		a := p.Addr()
+		if a.Is6() && (!best.IsValid() || best.IsLinkLocalUnicast() && !a.IsLinkLocalUnicast()) {
+			best = a
+		}
+	}
+	return best
 }

@@ -78,7 +78,8 @@ func ask(ctx context.Context, l link) ([]*mdns.ServiceEntry, error) {
 	answers := make(chan *mdns.ServiceEntry, MaxAnswers)
 	err := mdns.QueryContext(ctx, &mdns.QueryParam{
 		Service: Service, Domain: domain, Timeout: lookFor, Interface: &l.iface,
-		Entries: answers, DisableIPv6: true, Logger: noLog(),
+		Entries: answers, Logger: noLog(),
+		DisableIPv4: !l.speaks4(), DisableIPv6: l.speaks4(), // either carries the addresses of both
 	})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", l.iface.Name, err)
@@ -106,8 +107,8 @@ func (l link) judge(e *mdns.ServiceEntry, w Want) (f Found, ok bool) {
 	if !strings.HasSuffix(strings.ToLower(e.Name), "."+Service+"."+domain) {
 		return f, false // the library also hands over what nobody asked for
 	}
-	ip, ok := netip.AddrFromSlice(e.AddrV4.To4())
-	if !ok || !l.has(ip) || e.Port < 1 || e.Port > 65535 {
+	ip, ok := l.addressOf(e)
+	if !ok || e.Port < 1 || e.Port > 65535 {
 		return f, false
 	}
 	s, err := readSign(e.InfoFields)
@@ -115,6 +116,25 @@ func (l link) judge(e *mdns.ServiceEntry, w Want) (f Found, ok bool) {
 		return f, false
 	}
 	return Found{netip.AddrPortFrom(ip, uint16(e.Port)), s.Pin}, true
+}
+
+// addressOf is where an answer says that the exchange is, if that can be on the
+// link. One that is good on a wire alone is told with which.
+func (l link) addressOf(e *mdns.ServiceEntry) (netip.Addr, bool) {
+	if ip, ok := netip.AddrFromSlice(e.AddrV4.To4()); ok {
+		return ip, l.has(ip)
+	}
+	if e.AddrV6IPAddr == nil {
+		return netip.Addr{}, false
+	}
+	ip, ok := netip.AddrFromSlice(e.AddrV6IPAddr.IP)
+	if !ok || !ip.Is6() || ip.Is4In6() || !l.has(ip) {
+		return netip.Addr{}, false
+	}
+	if ip.IsLinkLocalUnicast() {
+		ip = ip.WithZone(l.iface.Name)
+	}
+	return ip, true
 }
 
 func (w Want) fits(s Sign) bool {

@@ -39,6 +39,55 @@ func TestAnAnswerThatFitsIsFound(t *testing.T) {
 	}
 }
 
+// answer6 is what a host of the sign would answer that has IPv6.
+func answer6(s nearby.Sign, ip string) *mdns.ServiceEntry {
+	e := answer(s, ip)
+	e.AddrV4, e.AddrV6IPAddr = nil, &net.IPAddr{IP: net.ParseIP(ip)}
+	return e
+}
+
+// An address that is good on a wire alone is told with which; one of another
+// network, of the world or of IPv4 in disguise is not taken.
+func TestAnAnswerOfIPv6IsFoundWhereItCanBe_F25(t *testing.T) {
+	l := nearby.LinkAt("wire", 1, "192.168.20.5/24", "fd00:20::5/64", "fe80::5/64")
+	for ip, want := range map[string]string{
+		"fd00:20::9":          "[fd00:20::9]:4747",
+		"fe80::9":             "[fe80::9%wire]:4747",
+		"fd00:21::9":          "",
+		"2001:db8::9":         "",
+		"ff02::1":             "",
+		"::":                  "",
+		"::1":                 "",
+		"::ffff:192.168.20.9": "",
+	} {
+		got := l.Wanted([]*mdns.ServiceEntry{answer6(sign(7), ip)}, nearby.Want{Pins: []nearby.Pin{sign(7).Pin}})
+		if want == "" && len(got) > 0 || want != "" && !slices.Equal(got, []nearby.Found{found(sign(7), want)}) {
+			t.Errorf("%s: found %v, want %q", ip, got, want)
+		}
+	}
+}
+
+// Of IPv6 one address is shown, that of the house before that of the wire.
+func TestOneAddressOfIPv6IsShownWhereItListens(t *testing.T) {
+	wire, air := nearby.LinkAt("wire", 1, "192.168.20.5/24", "fe80::5/64", "fd00:20::5/64", "fd00:20::6/64"), nearby.LinkAt("air", 2, "fe80::5/64")
+	for at, want := range map[string][]string{
+		"0.0.0.0":     {"wire 192.168.20.5"},
+		"::":          {"wire 192.168.20.5", "wire fd00:20::5", "air fe80::5"},
+		"fd00:20::6":  {"wire fd00:20::6"},
+		"fe80::5%air": {"air fe80::5"},
+	} {
+		var got []string
+		for _, l := range nearby.Only([]nearby.Link{wire, air}, netip.MustParseAddr(at)) {
+			for _, p := range l.Own() {
+				got = append(got, l.Interface().Name+" "+p.Addr().String())
+			}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("listening at %s: shown at %q, want %q", at, got, want)
+		}
+	}
+}
+
 // A join code has a pin and no tag.
 func TestWithoutATagThePinDecides(t *testing.T) {
 	w := nearby.Want{Pins: []nearby.Pin{sign(7).Pin}}

@@ -53,6 +53,25 @@ func TestABenchFindsItsOwnShopsExchange_F26(t *testing.T) {
 	}
 }
 
+// An exchange that listens by IPv6 is found by it, whichever of both carries the
+// question.
+func TestAnExchangeIsFoundByIPv6(t *testing.T) {
+	l := somewhere(t)
+	six := l.Six()
+	if !six.IsValid() {
+		t.Skip("the network has no IPv6 address that stays in the house or on the wire")
+	}
+	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
+	a := nearby.AdvertiseOn(sign(7), netip.AddrPortFrom(six, 4747), func() ([]nearby.Link, error) { return []nearby.Link{l}, nil })
+	defer a.Close()
+	for name, by := range map[string]nearby.Link{"both": l, "IPv6 alone": l.WithoutIPv4()} {
+		got, err := nearby.LookOn(t.Context(), []nearby.Link{by}, want(sign(7)))
+		if err != nil || len(got) != 1 || got[0].Address.Addr().WithZone("") != six {
+			t.Errorf("asked by %s: found %v (%v), want %v", name, got, err, six)
+		}
+	}
+}
+
 // A laptop is carried from one network to another while it hosts.
 func TestAnAdvertFollowsTheNetworks(t *testing.T) {
 	l := somewhere(t)

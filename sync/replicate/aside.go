@@ -24,7 +24,7 @@ const (
 	WhyUnknown Why = 2 // its bench does not count, or not so far
 	WhyNoKey   Why = 3 // sealed with a key that is not here
 	WhyNewer   Why = 4 // a newer program made it
-	WhyFork    Why = 5 // another event stands in its place here
+	WhyFork    Why = 5 // another event stands in its place here: so said programs that took one branch of a feed alone
 	WhyBad     Why = 6 // it is not what it claims to be
 )
 
@@ -36,7 +36,7 @@ var whys = map[Why]string{
 func (w Why) String() string { return whys[w] }
 
 // curable reports whether something may come that lets the segment be taken.
-func (w Why) curable() bool { return w >= WhyGap && w <= WhyNewer }
+func (w Why) curable() bool { return w >= WhyGap && w <= WhyFork }
 
 // waits reports whether the segment holds, and waits for others.
 func (w Why) waits() bool { return w == WhyGap || w == WhyUnknown }
@@ -113,18 +113,13 @@ func whyNot(err error) Why {
 
 // aside is what an inbox remembers in memory of what is kept aside.
 type aside struct {
-	rows   map[[16]byte]Aside // without their bytes
-	bytes  int
-	said   map[[16]byte][]events.Event // what they say of the roster
-	branch map[events.Hash]bool        // events of other branches than those here
+	rows  map[[16]byte]Aside // without their bytes
+	bytes int
+	said  map[[16]byte][]events.Event // what they say of the roster
 }
 
-// mostBranch bounds what is known of other branches: whoever signs more of them
-// than that is told apart by less.
-const mostBranch = 1 << 16
-
 func (in *Inbox) loadAside() error {
-	in.aside = aside{rows: map[[16]byte]Aside{}, said: map[[16]byte][]events.Event{}, branch: map[events.Hash]bool{}}
+	in.aside = aside{rows: map[[16]byte]Aside{}, said: map[[16]byte][]events.Event{}}
 	heard := map[[16]byte]bool{}
 	for again := true; again; { // a key that opens one may stand in another
 		again = false
@@ -161,9 +156,6 @@ func (s *aside) hold(a Aside, o segment.Opened) (said []events.Event) {
 		return nil
 	}
 	for _, e := range evs {
-		if a.Why == WhyFork && len(s.branch) < mostBranch {
-			s.branch[e.Hash] = true
-		}
 		if roster.Concerns(e.Kind) && !planted.Bug("an owner's word aside is not heeded") {
 			said = append(said, e)
 		}

@@ -9,6 +9,7 @@ import (
 	"math"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate/planted"
 	"oldhand/sync/segment"
 )
@@ -64,7 +65,7 @@ func NewBench(log Log, shop events.ShopID, own events.BenchKey, random io.Reader
 	if _, err := in.Again(Came{Roster: true}); err != nil { // a newer program may read more
 		return nil, err
 	}
-	return b, b.step(Grew{log.Heads()}, 0)
+	return b, b.step(Grew{log.Branches()}, 0)
 }
 
 // step hands the core an input.
@@ -136,15 +137,15 @@ func (b *Bench) anew(epoch string) error {
 // marksOf take away all marks of an epoch.
 func (b *Bench) marksOf(epoch string) (gone []Mark, err error) {
 	_, spots, err := b.remembered(epoch)
-	for f, s := range spots {
-		gone = append(gone, Mark{s.mark(epoch, f).Key, nil})
+	for on, s := range spots {
+		gone = append(gone, Mark{spotOn{on, s}.mark(epoch).Key, nil})
 	}
 	return append(gone, Mark{Cursor{Epoch: epoch}.mark().Key, nil}), err
 }
 
 // remembered are the marks of an epoch.
-func (b *Bench) remembered(epoch string) (at Cursor, spots map[events.FeedID]Spot, err error) {
-	at, spots = Cursor{Epoch: epoch}, map[events.FeedID]Spot{}
+func (b *Bench) remembered(epoch string) (at Cursor, spots map[eventlog.Branch]Spot, err error) {
+	at, spots = Cursor{Epoch: epoch}, map[eventlog.Branch]Spot{}
 	err = b.log.Marks(cursorPrefix(epoch), func(k, v []byte) (err error) {
 		if string(k[1:]) == epoch || planted.Bug("a cursor without its epoch") {
 			at, err = readCursor(k, v)
@@ -154,11 +155,12 @@ func (b *Bench) remembered(epoch string) (at Cursor, spots map[events.FeedID]Spo
 	if err != nil {
 		return at, nil, err
 	}
-	return at, spots, b.log.Marks(spotPrefix(epoch), func(k, v []byte) error {
-		f, s, err := readSpot(k, v)
-		spots[f] = s
+	read := func(k, v []byte) error {
+		s, err := readSpot(k, v)
+		spots[s.Branch] = s.Spot
 		return err
-	})
+	}
+	return at, spots, errors.Join(b.log.Marks(spotPrefix(epoch), read), b.log.Marks(forkPrefix(epoch), read))
 }
 
 // Last says which message is the exchange's last, where it turned out to be
@@ -193,11 +195,18 @@ func (b *Bench) Message(m Message, now int64) (Came, error) {
 		return Came{}, errors.Join(b.step(passed, now), b.checkLevel(m.Number, now))
 	}
 	came, err := b.Inbox.Take(m.Payload, m.Number, func(c Came) []Mark {
-		passed.First, passed.Head = 0, events.Head{} // it may be asked twice
-		if c.Head.Feed == m.Feed && (c.Aside == 0 || planted.Bug("what is kept aside moves the spot")) {
-			passed.First, passed.Head = c.Place.First, c.Head
+		passed.Along = nil // it may be asked twice
+		if c.Head.Feed == m.Feed {
+			passed.Along = c.along
+			if c.Aside != 0 && planted.Bug("what is kept aside moves the spot") {
+				passed.Along = []eventlog.Stretch{{Reach: eventlog.Reach{Branch: eventlog.First(m.Feed), Head: c.Head}, From: c.Place.First}}
+			}
 		}
-		return append(marks, cursor.mark(), b.core.spotAfter(passed).mark(m.Epoch, m.Feed))
+		more := append(marks, cursor.mark())
+		for _, s := range b.core.spotsAfter(passed) {
+			more = append(more, s.mark(m.Epoch))
+		}
+		return more
 	})
 	if err != nil {
 		return came, err
@@ -227,13 +236,13 @@ func (b *Bench) after(came Came, now int64) error {
 	}
 	var grew Grew
 	if came.Took > 0 {
-		grew.Heads = append(grew.Heads, came.Head)
+		grew.Branches = append(grew.Branches, came.reach)
 	}
 	again, err := b.Inbox.Again(came)
 	for _, c := range again {
-		grew.Heads = append(grew.Heads, c.Head)
+		grew.Branches = append(grew.Branches, c.reach)
 	}
-	if len(grew.Heads) == 0 {
+	if len(grew.Branches) == 0 {
 		return err
 	}
 	return errors.Join(err, b.step(grew, now))
@@ -255,30 +264,30 @@ func (b *Bench) Grew(now int64) error {
 		return err
 	}
 	var grew Grew
-	for _, h := range b.log.Heads() { // the inbox may have seen some of them before
-		if b.core.here[h.Feed] != h {
-			grew.Heads = append(grew.Heads, h)
+	for _, r := range b.log.Branches() { // the inbox may have seen some of them before
+		if b.core.here[r.Branch] != r {
+			grew.Branches = append(grew.Branches, r)
 		}
 	}
-	if len(grew.Heads) == 0 && !roster {
+	if len(grew.Branches) == 0 && !roster {
 		return nil
 	}
-	for _, since := range append(ofFeeds(grew.Heads), Came{Roster: roster}) {
+	for _, since := range append(ofFeeds(grew.Branches), Came{Roster: roster}) {
 		again, err := b.Inbox.Again(since)
 		if err != nil {
 			return err
 		}
 		for _, c := range again {
-			grew.Heads = append(grew.Heads, c.Head)
+			grew.Branches = append(grew.Branches, c.reach)
 		}
 	}
 	return b.step(grew, now)
 }
 
 // ofFeeds are what came, where all that is known is how far the feeds go.
-func ofFeeds(heads []events.Head) (list []Came) {
-	for _, h := range heads {
-		list = append(list, Came{Place: segment.Place{Feed: h.Feed}, Head: h})
+func ofFeeds(branches []eventlog.Reach) (list []Came) {
+	for _, r := range branches {
+		list = append(list, Came{Place: segment.Place{Feed: r.Feed}, Head: r.Head})
 	}
 	return list
 }
@@ -314,7 +323,7 @@ func (b *Bench) Do(x Exchange, now func() int64) error {
 	case Post:
 		in, err = b.post(x, e)
 	case Ask:
-		in, err = b.find(x, e.Feed)
+		in, err = b.find(x, e.Branch)
 	}
 	if err != nil {
 		b.todo = append([]Effect{e}, b.todo...) // it is still to be done
@@ -323,49 +332,46 @@ func (b *Bench) Do(x Exchange, now func() int64) error {
 	return b.step(in, now())
 }
 
-// post seals the next run of a feed and publishes it.
+// post seals the next run of a branch and publishes it.
 func (b *Bench) post(x Exchange, p Post) (Input, error) {
-	hash, ok, err := b.log.HashAt(p.Feed, p.After)
+	_, ok, err := b.log.Find(events.Head{Feed: p.Feed, Seq: p.After, Hash: p.Prev})
 	if err != nil {
 		return nil, err
 	}
-	if (!ok || hash != p.Prev) && !planted.Bug("what is kept aside moves the spot") {
-		return Failed{p.Feed, Forked}, nil
+	if !ok && !planted.Bug("what is kept aside moves the spot") {
+		return Failed{p.Branch, Forked}, nil
 	}
-	payload, end, err := b.Seal(p.Feed, p.After)
+	payload, end, err := b.Seal(p.Branch, p.After)
 	switch {
 	case errors.Is(err, segment.ErrTooLarge):
-		return Failed{p.Feed, TooLarge}, nil
+		return Failed{p.Branch, TooLarge}, nil
 	case errors.Is(err, ErrUnproven):
-		return Failed{p.Feed, Unproven}, nil
+		return Failed{p.Branch, Unproven}, nil
 	case err != nil:
 		return nil, err
 	}
 	number, failure := x.Publish(p.Feed, p.Expect, payload)
 	if failure != 0 {
-		return Failed{p.Feed, failure}, nil
+		return Failed{p.Branch, failure}, nil
 	}
-	return Posted{p.Feed, number, p.After + 1, end.Head}, nil
+	return Posted{p.Branch, number, p.After + 1, end.Head}, nil
 }
 
 // find asks for a feed's last message.
-func (b *Bench) find(x Exchange, f events.FeedID) (Input, error) {
-	m, failure := x.Last(f)
+func (b *Bench) find(x Exchange, of eventlog.Branch) (Input, error) {
+	m, failure := x.Last(of.Feed)
 	if failure != 0 {
-		return Failed{f, failure}, nil
+		return Failed{of, failure}, nil
 	}
-	found := Found{Feed: f, Message: m.Number}
+	found := Found{Feed: of.Feed, Message: m.Number}
 	if m.Number == 0 {
 		return found, nil
 	}
 	o, err := b.Inbox.open(m.Payload)
-	if err != nil || o.Feed != f {
+	if err != nil || o.Feed != of.Feed {
 		return found, nil
 	}
-	h, ok, err := b.log.HashAt(f, o.Last)
-	if ok && h == o.Head.Hash {
-		found.First, found.Head = o.First, o.Head.Head
-	}
+	found.Along, err = b.log.Along(o.First, o.Head.Head)
 	return found, err
 }
 

@@ -5,11 +5,13 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate/planted"
 )
 
-// Spot is how far an exchange has a feed: the number of its last message there
-// and the head that its messages lead to without a hole. Message is zero where
+// Spot is how far an exchange has a branch of a feed: the head that its messages
+// lead to without a hole, and, with the branch that came here first, the number
+// of the feed's last message there, which all its branches share; zero where
 // there is none.
 type Spot struct {
 	Message uint64
@@ -36,19 +38,21 @@ type Core struct {
 	epoch string
 	read  uint64 // the last message that passed
 
-	here   map[events.FeedID]events.Head
-	there  map[events.FeedID]Spot
-	due    map[events.FeedID]bool // here goes further than there
+	here  map[eventlog.Branch]eventlog.Reach
+	forks map[events.FeedID][]eventlog.Branch // those of here that did not come first
+	there map[eventlog.Branch]Spot
+	due   map[eventlog.Branch]bool   // here goes further than there
+	hold  map[eventlog.Branch]int64  // not before this time
+	stuck map[eventlog.Branch]string // why nothing more is given of it
+
 	flight map[events.FeedID]bool
 	ask    map[events.FeedID]bool   // what is there must be asked for first
 	await  map[events.FeedID]uint64 // reading must have come to this message first
-	hold   map[events.FeedID]int64  // not before this time
-	stuck  map[events.FeedID]string // why nothing more is given of it
 }
 
 // NewCore makes the core of a bench that has met no exchange yet.
 func NewCore(bench events.BenchID) *Core {
-	c := &Core{bench: bench, here: map[events.FeedID]events.Head{}, flight: map[events.FeedID]bool{}}
+	c := &Core{bench: bench, here: map[eventlog.Branch]eventlog.Reach{}, forks: map[events.FeedID][]eventlog.Branch{}, flight: map[events.FeedID]bool{}}
 	c.forget()
 	return c
 }
@@ -56,8 +60,8 @@ func NewCore(bench events.BenchID) *Core {
 // forget drops all that was known of an exchange. What is on its way stays on
 // its way: its answer will come.
 func (c *Core) forget() {
-	c.there, c.due, c.ask = map[events.FeedID]Spot{}, map[events.FeedID]bool{}, map[events.FeedID]bool{}
-	c.hold, c.stuck, c.await = map[events.FeedID]int64{}, map[events.FeedID]string{}, map[events.FeedID]uint64{}
+	c.there, c.due, c.ask = map[eventlog.Branch]Spot{}, map[eventlog.Branch]bool{}, map[events.FeedID]bool{}
+	c.hold, c.stuck, c.await = map[eventlog.Branch]int64{}, map[eventlog.Branch]string{}, map[events.FeedID]uint64{}
 	c.level, c.read = false, 0
 }
 
@@ -70,8 +74,8 @@ func (c *Core) Step(in Input, now int64, random uint64) []Effect {
 	case Parted:
 		c.met, c.flight = false, map[events.FeedID]bool{}
 	case Grew:
-		for _, h := range in.Heads {
-			c.grow(h, now, random)
+		for _, r := range in.Branches {
+			c.grow(r, now, random)
 		}
 	case Passed:
 		c.pass(in, now, random)
@@ -99,24 +103,44 @@ func (c *Core) meet(in Met, now int64, random uint64) {
 	if len(c.there) == 0 {
 		maps.Copy(c.there, in.Spots)
 	}
-	for _, h := range c.here {
-		c.grow(h, now, random)
-		c.ask[h.Feed] = c.due[h.Feed] // it may have been given in the meantime, and not be read back so far
+	for b, r := range c.here {
+		c.grow(r, now, random)
+		c.ask[b.Feed] = c.ask[b.Feed] || c.due[b] // it may have been given in the meantime, and not be read back so far
 	}
 }
 
-// grow notes how far a feed goes here.
-func (c *Core) grow(h events.Head, now int64, random uint64) {
-	c.here[h.Feed] = h
-	if h.Seq <= c.there[h.Feed].Head.Seq {
-		delete(c.due, h.Feed)
-		delete(c.hold, h.Feed)
+// grow notes how far a branch goes here.
+func (c *Core) grow(r eventlog.Reach, now int64, random uint64) {
+	b := r.Branch
+	if _, known := c.here[b]; !known && b != eventlog.First(b.Feed) {
+		c.forks[b.Feed] = append(c.forks[b.Feed], b)
+	}
+	c.here[b] = r
+	if r.Head.Seq <= c.spot(r).Head.Seq || planted.Bug("a branch is given to nobody") && b != eventlog.First(b.Feed) {
+		delete(c.due, b)
+		delete(c.hold, b)
 		return
 	}
-	if !c.due[h.Feed] && h.Feed.Bench != c.bench {
-		c.hold[h.Feed] = now + leaveToOwner + int64(random%leaveSpread)
+	if !c.due[b] && b.Feed.Bench != c.bench {
+		c.hold[b] = now + leaveToOwner + int64(random%leaveSpread)
 	}
-	c.due[h.Feed] = true
+	c.due[b] = true
+}
+
+// spot is how far the exchange has a branch. One of which nothing is there
+// stands where it leaves another: that is given, or was, as part of the other.
+func (c *Core) spot(r eventlog.Reach) Spot {
+	if s, ok := c.there[r.Branch]; ok {
+		return s
+	}
+	return beginningOf(r)
+}
+
+func beginningOf(r eventlog.Reach) (s Spot) {
+	if r.Base.Seq > 0 {
+		s.Head = r.Base
+	}
+	return s
 }
 
 // pass notes a message that was read. One with a number already read, or of
@@ -126,15 +150,37 @@ func (c *Core) pass(in Passed, now int64, random uint64) {
 	if in.Epoch != c.epoch || in.Message <= c.read {
 		c.forget()
 		c.epoch = in.Epoch
-		for _, h := range c.here {
-			c.grow(h, now, random)
+		for _, r := range c.here {
+			c.grow(r, now, random)
 		}
 	}
 	c.read = in.Message
 	if in.Feed == (events.FeedID{}) {
 		return // nothing of ours
 	}
-	c.set(in.Feed, c.there[in.Feed].with(in.Message, in.First, in.Head), now, random)
+	c.setAll(spotsAfter(c.spot, in.Feed, in.Message, in.Along), now, random)
+}
+
+// spotOn is a spot of a branch.
+type spotOn struct {
+	eventlog.Branch
+	Spot
+}
+
+// spotsAfter are the spots of a feed's branches that one more message moves, by
+// what they were before: first that of the branch which came here first, for the
+// number of the message.
+func spotsAfter(before func(eventlog.Reach) Spot, f events.FeedID, message uint64, along []eventlog.Stretch) []spotOn {
+	first := eventlog.First(f)
+	list := []spotOn{{first, before(eventlog.Reach{Branch: first}).with(message, 0, events.Head{})}}
+	for _, s := range along {
+		if s.Branch == first || planted.Bug("branches are told apart by nobody") {
+			list[0].Spot = list[0].with(message, s.From, s.Head)
+			continue
+		}
+		list = append(list, spotOn{s.Branch, before(s.Reach).with(0, s.From, s.Head)})
+	}
+	return list
 }
 
 // with is the spot after one more message. Only what leads on without a hole
@@ -148,17 +194,25 @@ func (s Spot) with(message, first uint64, head events.Head) Spot {
 	return s
 }
 
-func (c *Core) set(f events.FeedID, s Spot, now int64, random uint64) {
-	c.there[f] = s
-	if h, ok := c.here[f]; ok {
-		c.grow(h, now, random)
+func (c *Core) setAll(list []spotOn, now int64, random uint64) {
+	for _, s := range list {
+		c.set(s.Branch, s.Spot, now, random)
+	}
+}
+
+func (c *Core) set(b eventlog.Branch, s Spot, now int64, random uint64) {
+	c.there[b] = s
+	if r, ok := c.here[b]; ok {
+		c.grow(r, now, random)
 	}
 }
 
 func (c *Core) posted(in Posted, now int64, random uint64) {
 	delete(c.flight, in.Feed)
-	c.set(in.Feed, c.there[in.Feed].with(in.Message, in.First, in.Head), now, random)
-	delete(c.hold, in.Feed)
+	r := c.here[in.Branch]
+	r.Branch, r.Head = in.Branch, in.Head
+	c.setAll(spotsAfter(c.spot, in.Feed, in.Message, []eventlog.Stretch{{Reach: r, From: in.First}}), now, random)
+	delete(c.hold, in.Branch)
 }
 
 func (c *Core) failed(in Failed, now int64, random uint64) {
@@ -174,34 +228,40 @@ func (c *Core) failed(in Failed, now int64, random uint64) {
 		pause = fullPause + int64(random%fullPause)
 	case Unproven:
 		pause = unprovenPause + int64(random%unprovenPause)
-	case Forked: // what is known there is not the branch here, which is given from its first event
-		c.set(in.Feed, Spot{Message: c.there[in.Feed].Message}, now, random)
+	case Forked: // what is known there is not on the branch here, which is given from its first event
+		s := beginningOf(c.here[in.Branch])
+		s.Message = c.there[in.Branch].Message
+		c.set(in.Branch, s, now, random)
 	case TooLarge:
-		c.stuck[in.Feed] = "a run between two signed heads is too long for a segment"
+		c.stuck[in.Branch] = "a run between two signed heads is too long for a segment"
 	case Offline:
 		c.met = false
 	}
 	if pause > 0 {
-		c.hold[in.Feed] = now + pause
+		c.hold[in.Branch] = now + pause
 	}
 }
 
 func (c *Core) found(in Found, now int64, random uint64) {
 	delete(c.flight, in.Feed)
 	delete(c.ask, in.Feed)
+	if first := eventlog.First(in.Feed); in.Message == 0 || in.Message < c.there[first].Message {
+		c.set(first, Spot{}, now, random) // the exchange lost it, or never had it, or was put back meanwhile
+		for _, b := range c.forks[in.Feed] {
+			c.set(b, beginningOf(c.here[b]), now, random)
+		}
+	}
 	if in.Message == 0 {
-		c.set(in.Feed, Spot{}, now, random) // the exchange lost it, or never had it
 		return
 	}
-	s := c.there[in.Feed]
-	if in.Message < s.Message {
-		s = Spot{} // it was put back meanwhile
+	next, leads := spotsAfter(c.spot, in.Feed, in.Message, in.Along), false
+	for _, s := range next {
+		leads = leads || s.Head != c.spot(eventlog.Reach{Branch: s.Branch, Base: c.here[s.Branch].Base}).Head
 	}
-	next := s.with(in.Message, in.First, in.Head)
-	if in.Message > c.read && next.Head == s.Head {
+	if in.Message > c.read && !leads {
 		c.await[in.Feed] = in.Message // what lies between was not read yet
 	}
-	c.set(in.Feed, next, now, random)
+	c.setAll(next, now, random)
 }
 
 // plan gives the effects that are due.
@@ -210,9 +270,10 @@ func (c *Core) plan(now int64) (effects []Effect) {
 		return nil
 	}
 	wake := int64(0)
-	for _, f := range slices.SortedFunc(maps.Keys(c.due), events.FeedID.Compare) {
-		switch until := c.hold[f]; {
-		case c.flight[f] || c.stuck[f] != "" || c.await[f] > c.read || f.Bench != c.bench && !c.level:
+	for _, r := range c.owed() {
+		f := r.Feed
+		switch until := c.hold[r.Branch]; {
+		case c.flight[f] || c.stuck[r.Branch] != "" || c.await[f] > c.read || f.Bench != c.bench && !c.level:
 		case len(c.flight) >= mostInFlight:
 			return effects // whatever lands plans again
 		case until > now:
@@ -221,11 +282,11 @@ func (c *Core) plan(now int64) (effects []Effect) {
 			}
 		case c.mustAsk(f):
 			c.flight[f] = true
-			effects = append(effects, Ask{f})
+			effects = append(effects, Ask{r.Branch})
 		default:
 			c.flight[f] = true
-			s := c.there[f]
-			effects = append(effects, Post{Feed: f, After: s.Head.Seq, Prev: s.Head.Hash, Expect: s.Message})
+			s := c.spot(r)
+			effects = append(effects, Post{r.Branch, s.Head.Seq, s.Head.Hash, c.there[eventlog.First(f)].Message})
 		}
 	}
 	if wake > 0 {
@@ -237,44 +298,49 @@ func (c *Core) plan(now int64) (effects []Effect) {
 // mustAsk reports whether what is there of a feed is not known: after a failure,
 // or while what was there from before has not all passed.
 func (c *Core) mustAsk(f events.FeedID) bool {
-	_, known := c.there[f]
+	_, known := c.there[eventlog.First(f)]
 	return c.ask[f] || !known && !c.level
 }
 
-// Missing is what the exchange has of each feed beyond what is here.
-func (c *Core) Missing() (list []events.Head) {
-	for f, s := range c.there {
-		if s.Head.Seq > c.here[f].Seq {
-			list = append(list, s.Head)
-		}
+// owed are the branches that go further here than there, each behind the one that
+// it leaves.
+func (c *Core) owed() (list []eventlog.Reach) {
+	for b := range c.due {
+		list = append(list, c.here[b])
 	}
-	slices.SortFunc(list, func(a, b events.Head) int { return a.Feed.Compare(b.Feed) })
+	slices.SortFunc(list, eventlog.Reach.Compare)
 	return list
 }
 
-// Owing is what is here of each feed beyond what the exchange has.
+// Owing is what is here of each branch beyond what the exchange has.
 func (c *Core) Owing() (list []events.Head) {
-	for f := range c.due {
-		list = append(list, c.here[f])
+	for _, r := range c.owed() {
+		list = append(list, r.Head)
 	}
-	slices.SortFunc(list, func(a, b events.Head) int { return a.Feed.Compare(b.Feed) })
 	return list
 }
 
-// spotAfter is what will be known of a feed once a message of it has passed.
-func (c *Core) spotAfter(in Passed) Spot {
+// spotsAfter are what will be known of a feed once a message of it has passed.
+func (c *Core) spotsAfter(in Passed) []spotOn {
 	if in.Epoch != c.epoch || in.Message <= c.read {
-		return Spot{}.with(in.Message, in.First, in.Head)
+		return spotsAfter(beginningOf, in.Feed, in.Message, in.Along)
 	}
-	return c.there[in.Feed].with(in.Message, in.First, in.Head)
+	return spotsAfter(c.spot, in.Feed, in.Message, in.Along)
 }
 
-// Stuck says of which feeds nothing more is given, and why.
-func (c *Core) Stuck() map[events.FeedID]string { return maps.Clone(c.stuck) }
+// Stuck says of which feeds nothing more is given, or not of one of its branches,
+// and why.
+func (c *Core) Stuck() map[events.FeedID]string {
+	list := map[events.FeedID]string{}
+	for b, why := range c.stuck {
+		list[b.Feed] = why
+	}
+	return list
+}
 
 // IsLevel reports whether all that the exchange had when it was met has passed,
 // and nothing that is here is missing there.
 func (c *Core) IsLevel() bool { return c.met && c.level && len(c.due) == 0 && len(c.flight) == 0 }
 
-// Spots are what is known of the exchange, by feed.
-func (c *Core) Spots() map[events.FeedID]Spot { return maps.Clone(c.there) }
+// Spots are what is known of the exchange, by branch.
+func (c *Core) Spots() map[eventlog.Branch]Spot { return maps.Clone(c.there) }

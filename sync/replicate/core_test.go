@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 
 	"pgregory.net/rapid"
 )
@@ -20,26 +21,38 @@ func plainFeed(bench, run byte) events.FeedID {
 	return events.FeedID{Bench: events.BenchID{bench}, Incarnation: events.Incarnation{run}}
 }
 
-func plainHead(f events.FeedID, seq uint64) events.Head {
-	h := events.Head{Feed: f, Seq: seq}
+func plainHead(b eventlog.Branch, seq uint64) events.Head {
+	h := events.Head{Feed: b.Feed, Seq: seq}
 	if seq > 0 {
-		h.Hash[0], h.Hash[1] = f.Bench[0], f.Incarnation[0]
+		h.Hash[0], h.Hash[1], h.Hash[2] = b.Feed.Bench[0], b.Feed.Incarnation[0], b.Root[0]
 		binary.BigEndian.PutUint64(h.Hash[8:], seq)
 	}
 	return h
 }
 
+// forkedAt is the event that every other branch of a feed leaves the first behind.
+const forkedAt = 2
+
+// plainReach is how far a branch goes.
+func plainReach(b eventlog.Branch, seq uint64) eventlog.Reach {
+	r := eventlog.Reach{Branch: b, Head: plainHead(b, seq)}
+	if b.Root != (events.Hash{}) {
+		r.Base = plainHead(eventlog.First(b.Feed), forkedAt)
+	}
+	return r
+}
+
 // sentMessage is a message of the model's exchange; one without a last is litter.
 type sentMessage struct {
-	number      uint64
-	feed        events.FeedID
+	number uint64
+	eventlog.Branch
 	first, last uint64
 }
 
 // coreModel is a bench with a log, as far as a core can tell, and an exchange.
 type coreModel struct {
 	core, twin *Core // the twin gets the same and must do the same
-	log        map[events.FeedID]uint64
+	log        map[eventlog.Branch]uint64
 	unclear    map[events.FeedID]bool // of which nobody knows whether a message was stored
 	sent       []sentMessage
 	last       uint64
@@ -47,7 +60,7 @@ type coreModel struct {
 	met        bool
 	read       uint64 // the last message that passed
 	metAt      uint64 // the last there was when it was met, of those not lost
-	marks      map[events.FeedID]Spot
+	marks      map[eventlog.Branch]Spot
 	marksOf    int // the epoch of the marks
 	todo       []Effect
 	wake, now  int64
@@ -55,7 +68,7 @@ type coreModel struct {
 
 func newCoreModel() *coreModel {
 	own := events.BenchID{1}
-	return &coreModel{core: NewCore(own), twin: NewCore(own), log: map[events.FeedID]uint64{}, unclear: map[events.FeedID]bool{}, marks: map[events.FeedID]Spot{}}
+	return &coreModel{core: NewCore(own), twin: NewCore(own), log: map[eventlog.Branch]uint64{}, unclear: map[events.FeedID]bool{}, marks: map[eventlog.Branch]Spot{}}
 }
 
 func (m *coreModel) step(t *rapid.T, in Input) {
@@ -116,19 +129,20 @@ func feedOf(e Effect) events.FeedID {
 
 func (m *coreModel) lastOf(f events.FeedID) (last sentMessage) {
 	for _, s := range m.sent {
-		if s.feed == f {
+		if s.Feed == f {
 			last = s
 		}
 	}
 	return last
 }
 
-// covered is how far a feed's messages up to a number lead without a hole.
-func (m *coreModel) covered(f events.FeedID, upTo uint64) (at uint64) {
+// covered is how far a branch's messages up to a number lead without a hole.
+func (m *coreModel) covered(b eventlog.Branch, upTo uint64) (at uint64) {
+	at = plainReach(b, 0).Base.Seq
 	for moved := true; moved; {
 		moved = false
 		for _, s := range m.sent {
-			if s.feed == f && s.number <= upTo && s.first <= at+1 && s.last > at {
+			if s.Branch == b && s.number <= upTo && s.first <= at+1 && s.last > at {
 				at, moved = s.last, true
 			}
 		}
@@ -136,24 +150,24 @@ func (m *coreModel) covered(f events.FeedID, upTo uint64) (at uint64) {
 	return at
 }
 
-func (m *coreModel) store(f events.FeedID, first, last uint64) uint64 {
+func (m *coreModel) store(b eventlog.Branch, first, last uint64) uint64 {
 	m.last++
-	m.sent = append(m.sent, sentMessage{m.last, f, first, last})
+	m.sent = append(m.sent, sentMessage{m.last, b, first, last})
 	return m.last
 }
 
 // holds is a head as a bench tells it to its core: nothing for what is not in
 // the log.
-func (m *coreModel) holds(s sentMessage) (first uint64, head events.Head) {
-	if s.last == 0 || s.last > m.log[s.feed] {
-		return 0, events.Head{}
+func (m *coreModel) holds(s sentMessage) []eventlog.Stretch {
+	if s.last == 0 || s.last > m.log[s.Branch] {
+		return nil
 	}
-	return s.first, plainHead(s.feed, s.last)
+	return []eventlog.Stretch{{Reach: plainReach(s.Branch, s.last), From: s.first}}
 }
 
-func (m *coreModel) grow(t *rapid.T, f events.FeedID, to uint64) {
-	m.log[f] = to
-	m.step(t, Grew{[]events.Head{plainHead(f, to)}})
+func (m *coreModel) grow(t *rapid.T, b eventlog.Branch, to uint64) {
+	m.log[b] = to
+	m.step(t, Grew{[]eventlog.Reach{plainReach(b, to)}})
 }
 
 func (m *coreModel) meet(t *rapid.T) {
@@ -164,7 +178,7 @@ func (m *coreModel) meet(t *rapid.T) {
 	if n := len(m.sent); n > 0 {
 		m.metAt = m.sent[n-1].number
 	}
-	spots := map[events.FeedID]Spot{}
+	spots := map[eventlog.Branch]Spot{}
 	for f, s := range m.marks {
 		spots[f] = s
 	}
@@ -174,7 +188,7 @@ func (m *coreModel) meet(t *rapid.T) {
 
 // forget is what a bench does where an exchange is not what was read.
 func (m *coreModel) forget() {
-	m.read, m.marks, m.marksOf = 0, map[events.FeedID]Spot{}, m.epoch
+	m.read, m.marks, m.marksOf = 0, map[eventlog.Branch]Spot{}, m.epoch
 }
 
 func (m *coreModel) part(t *rapid.T) {
@@ -197,17 +211,20 @@ func (m *coreModel) pass(t *rapid.T) bool {
 		return false
 	}
 	s := m.sent[i]
-	grew := s.first > 0 && s.first <= m.log[s.feed]+1 && s.last > m.log[s.feed]
+	at := max(m.log[s.Branch], plainReach(s.Branch, 0).Base.Seq)
+	grew := s.first > 0 && s.first <= at+1 && s.last > at
 	if grew {
-		m.log[s.feed] = s.last
+		m.log[s.Branch] = s.last
 	}
-	in := Passed{Epoch: fmt.Sprint(m.epoch), Message: s.number, Feed: s.feed}
-	in.First, in.Head = m.holds(s)
-	m.marks[s.feed] = m.core.spotAfter(in)
+	in := Passed{Epoch: fmt.Sprint(m.epoch), Message: s.number, Feed: s.Feed}
+	in.Along = m.holds(s)
+	for _, spot := range m.core.spotsAfter(in) {
+		m.marks[spot.Branch] = spot.Spot
+	}
 	m.read = s.number
 	m.step(t, in)
 	if grew {
-		m.step(t, Grew{[]events.Head{plainHead(s.feed, s.last)}})
+		m.step(t, Grew{[]eventlog.Reach{plainReach(s.Branch, s.last)}})
 	}
 	m.level(t)
 	return true
@@ -222,45 +239,47 @@ func (m *coreModel) do(t *rapid.T, why Failure) bool {
 	m.todo = m.todo[1:]
 	switch e := e.(type) {
 	case Ask:
-		m.ask(t, e.Feed, why)
+		m.ask(t, e.Branch, why)
 	case Post:
 		m.post(t, e, why)
 	}
 	return true
 }
 
-func (m *coreModel) ask(t *rapid.T, f events.FeedID, why Failure) {
+func (m *coreModel) ask(t *rapid.T, b eventlog.Branch, why Failure) {
 	if why == Unclear || why == Offline {
-		m.step(t, Failed{f, why})
+		m.step(t, Failed{b, why})
 		return
 	}
-	s := m.lastOf(f)
-	found := Found{Feed: f, Message: s.number}
-	found.First, found.Head = m.holds(s)
-	m.step(t, found)
+	s := m.lastOf(b.Feed)
+	m.step(t, Found{Feed: b.Feed, Message: s.number, Along: m.holds(s)})
 }
 
 func (m *coreModel) post(t *rapid.T, p Post, why Failure) {
-	if p.Prev != plainHead(p.Feed, p.After).Hash || p.After >= m.log[p.Feed] {
-		t.Fatalf("posts feed %s behind %d, and the log has %d", p.Feed.Short(), p.After, m.log[p.Feed])
+	prev := plainHead(p.Branch, p.After)
+	if base := plainReach(p.Branch, 0).Base; p.After <= base.Seq {
+		prev = base
+	}
+	if p.Prev != prev.Hash || p.After != prev.Seq || p.After >= m.log[p.Branch] {
+		t.Fatalf("posts feed %s behind %d, and the log has %d", p.Feed.Short(), p.After, m.log[p.Branch])
 	}
 	behind := m.lastOf(p.Feed).number != p.Expect
-	if !behind && m.covered(p.Feed, p.Expect) < p.After {
-		t.Fatalf("posts feed %s behind %d as the message after %d, and those lead to %d", p.Feed.Short(), p.After, p.Expect, m.covered(p.Feed, p.Expect))
+	if !behind && m.covered(p.Branch, p.Expect) < p.After {
+		t.Fatalf("posts feed %s behind %d as the message after %d, and those lead to %d", p.Feed.Short(), p.After, p.Expect, m.covered(p.Branch, p.Expect))
 	}
 	stored := !behind && (why == 0 || why == Unclear && rapid.Bool().Draw(t, "stored"))
-	end := min(m.log[p.Feed], p.After+3) // runs are short, so that a feed takes several
+	end := min(m.log[p.Branch], p.After+3) // runs are short, so that a feed takes several
 	number := uint64(0)
 	if stored {
-		number = m.store(p.Feed, p.After+1, end)
+		number = m.store(p.Branch, p.After+1, end)
 	}
 	switch {
 	case why == Unclear || why == Busy || why == Full || why == Unproven || why == Offline:
-		m.step(t, Failed{p.Feed, why})
+		m.step(t, Failed{p.Branch, why})
 	case behind:
-		m.step(t, Failed{p.Feed, Behind})
+		m.step(t, Failed{p.Branch, Behind})
 	default:
-		m.step(t, Posted{p.Feed, number, p.After + 1, plainHead(p.Feed, end)})
+		m.step(t, Posted{p.Branch, number, p.After + 1, plainHead(p.Branch, end)})
 	}
 }
 
@@ -278,9 +297,9 @@ func (m *coreModel) rest(t *rapid.T) {
 		m.now, m.wake = max(m.now, m.wake), 0
 		m.step(t, Tick{})
 	}
-	for f, n := range m.log {
-		if got := m.covered(f, m.last); got < n {
-			t.Fatalf("at rest the exchange leads to %d of %d of feed %s: %+v", got, n, f.Short(), m.core)
+	for b, n := range m.log {
+		if got := m.covered(b, m.last); got < n {
+			t.Fatalf("at rest the exchange leads to %d of %d of feed %s: %+v", got, n, b.Feed.Short(), m.core)
 		}
 	}
 	if !m.core.IsLevel() {
@@ -295,15 +314,19 @@ type kept struct {
 	epoch int
 }
 
-// aFeed is one of a few feeds, two of them the bench's own.
-var aFeed = rapid.SampledFrom([]events.FeedID{plainFeed(1, 1), plainFeed(1, 2), plainFeed(2, 1), plainFeed(3, 1)})
+// aBranch is one of a few feeds, two of them the bench's own, or another branch of
+// one of them.
+var aBranch = rapid.SampledFrom([]eventlog.Branch{
+	eventlog.First(plainFeed(1, 1)), eventlog.First(plainFeed(1, 2)), eventlog.First(plainFeed(2, 1)), eventlog.First(plainFeed(3, 1)),
+	{Feed: plainFeed(1, 1), Root: events.Hash{7}}, {Feed: plainFeed(2, 1), Root: events.Hash{7}}, {Feed: plainFeed(2, 1), Root: events.Hash{9}},
+})
 
 // bench are the things that the bench does.
 func (m *coreModel) bench() map[string]func(*rapid.T) {
 	return map[string]func(*rapid.T){
 		"grow": func(t *rapid.T) {
-			f := aFeed.Draw(t, "feed")
-			m.grow(t, f, m.log[f]+uint64(rapid.IntRange(1, 5).Draw(t, "n")))
+			b := aBranch.Draw(t, "branch")
+			m.grow(t, b, max(m.log[b], plainReach(b, 0).Base.Seq)+uint64(rapid.IntRange(1, 5).Draw(t, "n")))
 		},
 		"meet": func(t *rapid.T) { m.meet(t) },
 		"part": func(t *rapid.T) { m.part(t) },
@@ -323,11 +346,11 @@ func (m *coreModel) exchange() map[string]func(*rapid.T) {
 	var copies []kept
 	return map[string]func(*rapid.T){
 		"another bench sends": func(t *rapid.T) {
-			f := aFeed.Draw(t, "feed")
-			at := m.covered(f, m.last)
-			m.store(f, at+1, at+uint64(rapid.IntRange(1, 4).Draw(t, "n")))
+			b := aBranch.Draw(t, "branch")
+			at := m.covered(b, m.last)
+			m.store(b, at+1, at+uint64(rapid.IntRange(1, 4).Draw(t, "n")))
 		},
-		"litter": func(t *rapid.T) { m.store(aFeed.Draw(t, "feed"), 0, 0) },
+		"litter": func(t *rapid.T) { m.store(aBranch.Draw(t, "branch"), 0, 0) },
 		"a message is lost": func(t *rapid.T) {
 			if len(m.sent) == 0 {
 				return

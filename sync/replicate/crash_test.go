@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"sync"
 	"testing"
 
@@ -96,7 +97,7 @@ func TestF01_ACrashAtEveryDiskOperationOfReading_P1_P8(t *testing.T) {
 				t.Fatalf("%d crash points: too few to mean anything", len(points))
 			}
 			for _, c := range points {
-				if err := c.goesOn(s, x, want); err != nil {
+				if err := c.goesOn(s, x, want, slices.Contains(script, "branch")); err != nil {
 					t.Errorf("crash before %s: %v", c.at, err)
 				}
 			}
@@ -149,7 +150,7 @@ func start(s *shop, fs vfs.FS) (*eventlog.Log, *replicate.Bench, error) {
 
 // goesOn starts the machine again: what was dealt with is there, no mark claims
 // more than the log has, and reading on gives all.
-func (c crash) goesOn(s *shop, x *benchtest.Model, want events.Head) (err error) {
+func (c crash) goesOn(s *shop, x *benchtest.Model, want events.Head, branch bool) (err error) {
 	log, bench, err := start(s, c.disk)
 	if err != nil {
 		return err
@@ -173,9 +174,12 @@ func (c crash) goesOn(s *shop, x *benchtest.Model, want events.Head) (err error)
 			return err
 		}
 	}
-	h, ok, err := replicate.OnLog(log).HashAt(want.Feed, want.Seq)
-	if err == nil && (!ok || h != want.Hash) {
+	_, ok, err := replicate.OnLog(log).Find(want)
+	if err == nil && !ok {
 		err = fmt.Errorf("event %d is not here", want.Seq)
+	}
+	if n := len(log.Forks()); err == nil && (n == 1) != branch {
+		err = fmt.Errorf("%d other branches", n)
 	}
 	return errors.Join(err, bench.Check())
 }

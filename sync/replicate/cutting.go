@@ -1,37 +1,78 @@
 package replicate
 
 import (
+	"maps"
+
 	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/sync/replicate/planted"
 	"oldhand/sync/roster"
 )
 
-// cut lets the log know how far the feeds of retired benches count. What counts
-// by number but is of another branch does not: of that nothing does (P12).
+// cut lets the log know how far the branches of retired benches' feeds count
+// (P12).
 func (in *Inbox) cut() error {
 	if in.reading || in.book == nil {
 		return nil
 	}
-	cuts, retired := map[events.FeedID]uint64{}, false
+	cuts, retired := map[eventlog.Branch]uint64{}, false
 	r := in.book.Roster()
-	own, err := in.own.Public()
+	own, keyless := in.own.Public()
 	for _, b := range r.Benches() {
-		retired = retired || b.Retired && err == nil && b.ID == own
+		retired = retired || b.Retired && keyless == nil && b.ID == own
 	}
-	for f, h := range in.here {
-		b, ok := r.Bench(f.Bench)
-		if !ok || !b.Retired {
-			continue
+	ends := map[events.FeedID][]eventlog.Reach{}
+	for b, reach := range in.here {
+		if bench, ok := r.Bench(b.Feed.Bench); ok && bench.Retired {
+			ends[b.Feed] = append(ends[b.Feed], reach)
 		}
-		upTo, _ := r.Counted(f)
-		if upTo >= h.Seq && r.Counts(h).Counts() {
-			continue
+	}
+	for f, branches := range ends {
+		if err := in.cutFeed(r, f, branches, cuts); err != nil {
+			return err
 		}
-		if upTo = min(upTo, h.Seq); !in.onBranch(r, f, upTo) {
-			upTo = 0
-		}
-		cuts[f] = upTo
 	}
 	return in.log.SetCuts(cuts, retired)
+}
+
+// cutFeed cuts the branches of a retired bench's feed: what leads to an event
+// that an owner named counts. While one that was named is not here, what ends
+// before its number may lead there.
+func (in *Inbox) cutFeed(r roster.Roster, f events.FeedID, branches []eventlog.Reach, cuts map[eventlog.Branch]uint64) error {
+	upTo, lost := map[eventlog.Branch]uint64{}, uint64(0)
+	count := func(h events.Head) (bool, error) {
+		along, err := in.log.Along(1, h)
+		for _, s := range along {
+			upTo[s.Branch] = max(upTo[s.Branch], s.Head.Seq)
+		}
+		return len(along) > 0, err
+	}
+	for _, h := range r.Heads(f) {
+		here, err := count(h)
+		if err != nil {
+			return err
+		}
+		if !here {
+			lost = max(lost, h.Seq)
+		}
+	}
+	for _, b := range branches {
+		if b.Head.Seq >= lost {
+			continue
+		}
+		if _, err := count(b.Head); err != nil {
+			return err
+		}
+	}
+	for _, b := range branches {
+		if upTo[b.Branch] < b.Head.Seq {
+			cuts[b.Branch] = upTo[b.Branch]
+		}
+	}
+	if planted.Bug("a retired bench's branches all count") {
+		maps.DeleteFunc(cuts, func(b eventlog.Branch, _ uint64) bool { return b != eventlog.First(f) })
+	}
+	return nil
 }
 
 // cutIf cuts where the roster may be another than before.
@@ -42,23 +83,22 @@ func (in *Inbox) cutIf(changed bool) error {
 	return in.cut()
 }
 
-// onBranch reports whether the event up to which a feed counts is the one here.
-func (in *Inbox) onBranch(r roster.Roster, f events.FeedID, upTo uint64) bool {
-	hash, ok, err := in.log.HashAt(f, upTo)
-	return err == nil && ok && r.Counts(events.Head{Feed: f, Seq: upTo, Hash: hash}).Counts()
-}
-
-// Hear notes signed heads that somebody had, as a bundle tells: what goes further
-// than what is here is known to be missing (P9). A head that is not signed by its
+// Hear notes signed heads that somebody had, as a bundle tells: what is not here
+// is known to be missing (P9). A head that is not signed by its
 // bench for this shop is not heard.
 func (in *Inbox) Hear(heads []events.SignedHead) error {
 	var marks []Mark
 	for _, s := range heads {
-		if s.Verify(in.shop) != nil || s.Seq <= in.here[s.Feed].Seq || !in.weighs(s, in.known[s.Feed]) {
+		_, here, err := in.log.Find(s.Head)
+		if err != nil {
+			return err
+		}
+		if here || s.Verify(in.shop) != nil {
 			continue
 		}
-		in.known[s.Feed] = s
-		marks = append(marks, headMark(s))
+		more, done := in.hearOf(s, in.known[s.Feed])
+		marks = append(marks, more...)
+		done()
 	}
 	if len(marks) == 0 {
 		return nil

@@ -170,7 +170,7 @@ func (d *desk) has(f events.FeedID) events.Head {
 // seal gives a feed's segment behind a number.
 func (d *desk) seal(f events.FeedID, after uint64) []byte {
 	d.shop.t.Helper()
-	b, _, err := d.b.Seal(f, after)
+	b, _, err := d.b.Seal(eventlog.First(f), after)
 	d.ok(err)
 	return b
 }

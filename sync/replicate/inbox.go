@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/roster"
 )
 
@@ -15,13 +16,13 @@ type Inbox struct {
 	shop events.ShopID
 	own  events.BenchKey
 
-	here   map[events.FeedID]events.Head
+	here   map[eventlog.Branch]eventlog.Reach
 	told   []events.Body // what the answer to joining stated
 	book   *roster.Book
 	ring   roster.Ring
 	aside  aside
-	known  map[events.FeedID]events.SignedHead
-	proven map[events.Hash]bool // events of retired benches that lead to what counts
+	known  map[events.FeedID][]events.SignedHead // of what is not here, what weighs most first
+	proven map[events.Hash]bool                  // events of retired benches that lead to what counts
 
 	// Reread is set when something was not kept, for want of room, that may be
 	// taken: an exchange must be read from its first message.
@@ -33,14 +34,19 @@ type Inbox struct {
 // NewInbox makes the inbox of a bench's log. Told is what the answer to joining
 // stated, which is in the log too once the others' events are.
 func NewInbox(log Log, shop events.ShopID, own events.BenchKey, told ...events.Body) (*Inbox, error) {
-	in := &Inbox{log: log, shop: shop, own: own, told: told, here: map[events.FeedID]events.Head{}, proven: map[events.Hash]bool{}}
+	in := newInbox(log, shop, own, told)
 	return in, in.load()
+}
+
+func newInbox(log Log, shop events.ShopID, own events.BenchKey, told []events.Body) *Inbox {
+	return &Inbox{log: log, shop: shop, own: own, told: told, here: map[eventlog.Branch]eventlog.Reach{}, proven: map[events.Hash]bool{}}
 }
 
 // Look makes an inbox that takes nothing, of a log that may be open for reading
 // only: to see what is kept aside and what is missing.
 func Look(log Log, shop events.ShopID, own events.BenchKey, told ...events.Body) (*Inbox, error) {
-	in := &Inbox{log: log, shop: shop, own: own, told: told, here: map[events.FeedID]events.Head{}, proven: map[events.Hash]bool{}, reading: true}
+	in := newInbox(log, shop, own, told)
+	in.reading = true
 	return in, in.load()
 }
 
@@ -54,28 +60,30 @@ func (in *Inbox) load() error {
 
 // Refresh reads the heads again, after the log grew by other means, and gives
 // those that moved. The roster is read again where something of it came.
-func (in *Inbox) Refresh() (moved []events.Head, err error) {
-	moved, _, err = in.refresh()
-	return moved, err
+func (in *Inbox) Refresh() (heads []events.Head, err error) {
+	moved, _, err := in.refresh()
+	for _, r := range moved {
+		heads = append(heads, r.Head)
+	}
+	return heads, err
 }
 
 // refresh also says whether the roster may be another than before.
-func (in *Inbox) refresh() (moved []events.Head, roster bool, err error) {
-	for _, h := range in.log.Heads() {
-		if in.here[h.Feed] != h {
-			moved = append(moved, h)
+func (in *Inbox) refresh() (moved []eventlog.Reach, roster bool, err error) {
+	for _, r := range in.log.Branches() {
+		if in.here[r.Branch] != r {
+			moved = append(moved, r)
 		}
 	}
 	if len(moved) == 0 && in.book != nil {
 		return nil, false, nil
 	}
-	slices.SortFunc(moved, func(a, b events.Head) int { return a.Feed.Compare(b.Feed) })
 	concerned, err := in.concerned(moved)
 	if err != nil {
 		return nil, false, err
 	}
-	for _, h := range moved {
-		in.here[h.Feed] = h
+	for _, r := range moved {
+		in.here[r.Branch] = r
 	}
 	if !concerned {
 		return moved, false, in.cutIf(slices.ContainsFunc(moved, in.ofRetired))
@@ -88,9 +96,9 @@ func (in *Inbox) refresh() (moved []events.Head, roster bool, err error) {
 	return moved, changed, in.cutIf(changed)
 }
 
-// ofRetired reports whether a head is of a retired bench.
-func (in *Inbox) ofRetired(h events.Head) bool {
-	b, _ := in.Roster().Bench(h.Feed.Bench)
+// ofRetired reports whether a branch is of a retired bench.
+func (in *Inbox) ofRetired(r eventlog.Reach) bool {
+	b, _ := in.Roster().Bench(r.Feed.Bench)
 	return b.Retired
 }
 
@@ -102,13 +110,13 @@ const mostLooked = 1000
 // person's action moves one feed by a few events that say nothing of the shop;
 // reading all that was ever said of it at each of them would take longer every
 // year.
-func (in *Inbox) concerned(moved []events.Head) (yes bool, err error) {
+func (in *Inbox) concerned(moved []eventlog.Reach) (yes bool, err error) {
 	if in.book == nil {
 		return true, nil
 	}
 	left := mostLooked
-	for _, h := range moved {
-		err = in.log.Kinds(h.Feed, in.here[h.Feed].Seq, func(k events.Kind) bool {
+	for _, r := range moved {
+		err = in.log.Kinds(r.Branch, in.here[r.Branch].Head.Seq, func(k events.Kind) bool {
 			left--
 			yes = left < 0 || roster.Concerns(k)
 			return !yes

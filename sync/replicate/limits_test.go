@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/events/eventstest"
 	"oldhand/sync/segment"
 
@@ -114,22 +115,31 @@ func TestTheBytesKeptAsideAreBounded_P14(t *testing.T) {
 
 func TestMarksComeBackAsTheyWere(t *testing.T) {
 	f := plainFeed(3, 9)
+	first := eventlog.First(f)
 	c := Cursor{Epoch: "e1", Message: 7, Hash: [32]byte{1, 2}, Holes: 3}
 	m := c.mark()
 	if got, err := readCursor(m.Key, m.Value); err != nil || got != c {
 		t.Errorf("cursor %+v (%v)", got, err)
 	}
-	for _, s := range []Spot{{Message: 5, Head: plainHead(f, 6)}, {Message: 5}, {}} {
-		m := s.mark("e1", f)
-		g, got, err := readSpot(m.Key, m.Value)
-		if err != nil || g != f || got != s || !bytes.HasPrefix(m.Key, spotPrefix("e1")) || bytes.HasPrefix(m.Key, spotPrefix("e")) {
-			t.Errorf("spot %+v of %v (%v)", got, g, err)
+	for _, s := range []Spot{{Message: 5, Head: plainHead(first, 6)}, {Message: 5}, {}} {
+		s := spotOn{first, s}
+		m := s.mark("e1")
+		got, err := readSpot(m.Key, m.Value)
+		if err != nil || got != s || !bytes.HasPrefix(m.Key, spotPrefix("e1")) || bytes.HasPrefix(m.Key, spotPrefix("e")) {
+			t.Errorf("spot %+v (%v)", got, err)
 		}
 	}
-	h := events.SignedHead{Head: plainHead(f, 4), Signature: [64]byte{8}}
-	m = headMark(h)
-	if got, err := readHead(m.Key, m.Value); err != nil || got != h {
-		t.Errorf("head %+v (%v)", got, err)
+	other := spotOn{eventlog.Branch{Feed: f, Root: events.Hash{4, 5}}, Spot{Head: plainHead(first, 6)}}
+	m = other.mark("e1")
+	if got, err := readSpot(m.Key, m.Value); err != nil || got != other || !bytes.HasPrefix(m.Key, forkPrefix("e1")) {
+		t.Errorf("spot of another branch %+v (%v)", got, err)
+	}
+	h := events.SignedHead{Head: plainHead(first, 4), Signature: [64]byte{8}}
+	for _, most := range []bool{true, false} {
+		m = headMark(h, most)
+		if got, err := readHead(m.Key, m.Value); err != nil || got != h {
+			t.Errorf("head %+v (%v)", got, err)
+		}
 	}
 	for _, a := range []Aside{
 		{Digest: [16]byte{1}, Why: WhyGap, Words: "why", Message: 9, Bytes: []byte("bytes")},
@@ -150,11 +160,13 @@ func TestMarksComeBackAsTheyWere(t *testing.T) {
 // A mark of another form stops the bench with a name, and not with a panic or in
 // silence.
 func TestAMarkOfAnotherFormIsRefusedByName_P10(t *testing.T) {
-	f := plainFeed(3, 9)
+	f := eventlog.First(plainFeed(3, 9))
 	good := map[string]Mark{
 		"c": Cursor{Epoch: "A", Message: 1}.mark(),
-		"t": Spot{Message: 5, Head: plainHead(f, 6)}.mark("A", f),
-		"h": headMark(events.SignedHead{Head: plainHead(f, 4)}),
+		"t": spotOn{f, Spot{Message: 5, Head: plainHead(f, 6)}}.mark("A"),
+		"b": spotOn{eventlog.Branch{Feed: f.Feed, Root: events.Hash{4}}, Spot{Head: plainHead(f, 6)}}.mark("A"),
+		"h": headMark(events.SignedHead{Head: plainHead(f, 4)}, true),
+		"i": headMark(events.SignedHead{Head: plainHead(f, 4)}, false),
 		"q": Aside{Digest: [16]byte{1}, Why: WhyGap, Words: "why"}.mark(),
 	}
 	for name, m := range good {
@@ -162,8 +174,8 @@ func TestAMarkOfAnotherFormIsRefusedByName_P10(t *testing.T) {
 			if name == "c" && len(bad.Key) == 1 {
 				continue // the epoch without a name
 			}
-			if name == "t" && len(bad.Key) == 1 {
-				bad.Key = append(spotPrefix("A"), 1, 2)
+			if (name == "t" || name == "b") && len(bad.Key) == 1 {
+				bad.Key = append([]byte(name), 'A', 0, 1, 2)
 			}
 			in, b := inboxOf(t, 4)
 			if err := in.log.Receive(nil, nil, []Mark{bad}); err != nil {
@@ -184,8 +196,9 @@ func TestAMarkOfAnotherFormIsRefusedByName_P10(t *testing.T) {
 func TestMarksOfOneEpochAreNotAnothers(t *testing.T) {
 	in, b := inboxOf(t, 5)
 	f := plainFeed(3, 9)
+	first, other := eventlog.First(f), eventlog.Branch{Feed: f, Root: events.Hash{4}}
 	for _, epoch := range []string{"A", "A1", "B"} {
-		if err := in.log.Receive(nil, nil, []Mark{Cursor{Epoch: epoch, Message: uint64(len(epoch))}.mark(), Spot{Message: uint64(len(epoch))}.mark(epoch, f)}); err != nil {
+		if err := in.log.Receive(nil, nil, []Mark{Cursor{Epoch: epoch, Message: uint64(len(epoch))}.mark(), spotOn{first, Spot{Message: uint64(len(epoch))}}.mark(epoch), spotOn{other, Spot{Message: uint64(len(epoch))}}.mark(epoch)}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -198,8 +211,8 @@ func TestMarksOfOneEpochAreNotAnothers(t *testing.T) {
 	}
 	for epoch, want := range map[string]uint64{"A": 0, "A1": 2, "B": 1} {
 		at, spots, err := bench.remembered(epoch)
-		if err != nil || at.Message != want || spots[f].Message != want {
-			t.Errorf("epoch %s: cursor %d, spot %d (%v), want %d", epoch, at.Message, spots[f].Message, err, want)
+		if err != nil || at.Message != want || spots[first].Message != want || spots[other].Message != want {
+			t.Errorf("epoch %s: cursor %d, spots %d and %d (%v), want %d", epoch, at.Message, spots[first].Message, spots[other].Message, err, want)
 		}
 	}
 }

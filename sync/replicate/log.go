@@ -10,24 +10,33 @@ import (
 
 // Log is what is needed of a bench's log.
 type Log interface {
-	// Heads are how far each feed goes.
-	Heads() []events.Head
-	// Run gives the events of a feed behind a number, as many as are sent at
+	// Branches are how far all branches of all feeds go, each behind the one that
+	// it leaves.
+	Branches() []eventlog.Reach
+	// Reach is how far one goes; false where it is not here.
+	Reach(b eventlog.Branch) (eventlog.Reach, bool)
+	// Run gives the events of a branch behind a number, as many as are sent at
 	// once, and the signed head they end at; none where nothing can be proven.
-	Run(f events.FeedID, after uint64) ([]events.Event, events.SignedHead, error)
-	// HashAt is the hash of an event; zero for number 0, false where there is none.
-	HashAt(f events.FeedID, seq uint64) (events.Hash, bool, error)
-	// Kinds calls fn with the kind of each event of a feed behind a number, until
+	Run(b eventlog.Branch, after uint64) ([]events.Event, events.SignedHead, error)
+	// Find is the branch that an event is on, false where it is not here. The
+	// event of number zero is always here.
+	Find(h events.Head) (eventlog.Branch, bool, error)
+	// Along are the stretches that lead from a number to an event; none where it
+	// is not here.
+	Along(first uint64, to events.Head) ([]eventlog.Stretch, error)
+	// Kinds calls fn with the kind of each event of a branch behind a number, until
 	// it says false.
-	Kinds(f events.FeedID, after uint64, fn func(events.Kind) bool) error
+	Kinds(b eventlog.Branch, after uint64, fn func(events.Kind) bool) error
 	// Facts are the shop's own events, the roster's among them.
 	Facts() ([]events.Event, error)
 	// Receive takes events in, with the head that covers them, and writes marks,
 	// all or nothing. Either may be none.
 	Receive(evs []events.Event, heads []events.SignedHead, marks []Mark) error
-	// SetCuts says how far feeds of retired benches count, and whether this
+	// ReceiveBranch is Receive of events that begin a branch.
+	ReceiveBranch(evs []events.Event, heads []events.SignedHead, marks []Mark) error
+	// SetCuts says how far branches of feeds of retired benches count, and whether this
 	// bench is one.
-	SetCuts(cuts map[events.FeedID]uint64, retired bool) error
+	SetCuts(cuts map[eventlog.Branch]uint64, retired bool) error
 	// Marks calls fn with the marks that begin with a prefix, in order.
 	Marks(prefix []byte, fn func(k, v []byte) error) error
 }
@@ -49,28 +58,33 @@ func (l onLog) view(fn func(*eventlog.View) error) error {
 	return fn(v)
 }
 
-func (l onLog) Run(f events.FeedID, after uint64) (evs []events.Event, end events.SignedHead, err error) {
+func (l onLog) Run(b eventlog.Branch, after uint64) (evs []events.Event, end events.SignedHead, err error) {
 	err = l.view(func(v *eventlog.View) error {
-		evs, end, err = v.Run(f, after)
+		evs, end, err = v.BranchRun(b, after)
 		return err
 	})
 	return evs, end, err
 }
 
-func (l onLog) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err error) {
-	if seq == 0 {
-		return h, true, nil
-	}
+func (l onLog) Find(h events.Head) (b eventlog.Branch, ok bool, err error) {
 	err = l.view(func(v *eventlog.View) error {
-		h, ok, err = v.HashAt(f, seq)
+		b, ok, err = v.Find(h)
 		return err
 	})
-	return h, ok, err
+	return b, ok, err
 }
 
-func (l onLog) Kinds(f events.FeedID, after uint64, fn func(events.Kind) bool) error {
+func (l onLog) Along(first uint64, to events.Head) (list []eventlog.Stretch, err error) {
+	err = l.view(func(v *eventlog.View) error {
+		list, err = v.Along(first, to)
+		return err
+	})
+	return list, err
+}
+
+func (l onLog) Kinds(b eventlog.Branch, after uint64, fn func(events.Kind) bool) error {
 	return l.view(func(v *eventlog.View) error {
-		return v.Feed(f, after, func(e events.Event) (bool, error) { return fn(e.Kind), nil })
+		return v.BranchEvents(b, after, func(e events.Event) (bool, error) { return fn(e.Kind), nil })
 	})
 }
 
@@ -83,12 +97,20 @@ func (l onLog) Facts() (evs []events.Event, err error) {
 }
 
 func (l onLog) Receive(evs []events.Event, heads []events.SignedHead, marks []Mark) error {
-	return l.ReceiveWith(context.Background(), evs, heads, func(tx *eventlog.Tx) error {
+	return l.ReceiveWith(context.Background(), evs, heads, putMarks(marks))
+}
+
+func (l onLog) ReceiveBranch(evs []events.Event, heads []events.SignedHead, marks []Mark) error {
+	return l.Log.ReceiveBranch(context.Background(), evs, heads, putMarks(marks))
+}
+
+func putMarks(marks []Mark) func(*eventlog.Tx) error {
+	return func(tx *eventlog.Tx) error {
 		for _, m := range marks {
 			tx.PutMark(m.Key, m.Value)
 		}
 		return nil
-	})
+	}
 }
 
 func (l onLog) Marks(prefix []byte, fn func(k, v []byte) error) error {

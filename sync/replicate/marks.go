@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate/planted"
 )
 
@@ -83,34 +84,55 @@ const feedSize = 48
 // spotPrefix is where the spots of one epoch stand. The zero ends the name.
 func spotPrefix(epoch string) []byte { return append(append([]byte{'t'}, epoch...), 0) }
 
-func (s Spot) mark(epoch string, f events.FeedID) Mark {
+// forkPrefix is where the spots of branches stand that did not come first here.
+func forkPrefix(epoch string) []byte { return append(append([]byte{'b'}, epoch...), 0) }
+
+func (s spotOn) mark(epoch string) Mark {
 	v := binary.BigEndian.AppendUint64(nil, s.Message)
 	v = binary.BigEndian.AppendUint64(v, s.Head.Seq)
-	return Mark{append(spotPrefix(epoch), feedBytes(f)...), append(v, s.Head.Hash[:]...)}
+	k := append(spotPrefix(epoch), feedBytes(s.Feed)...)
+	if s.Branch != eventlog.First(s.Feed) {
+		k = append(append(forkPrefix(epoch), feedBytes(s.Feed)...), s.Root[:]...)
+	}
+	return Mark{k, append(v, s.Head.Hash[:]...)}
 }
 
-func readSpot(k, v []byte) (f events.FeedID, s Spot, err error) {
-	if len(v) != 8+8+len(s.Head.Hash) || len(k) < feedSize {
-		return f, s, errMark
+func readSpot(k, v []byte) (s spotOn, err error) {
+	size := feedSize
+	if len(k) > 0 && k[0] == 'b' {
+		size += len(s.Root)
 	}
-	f = readFeed(k[len(k)-feedSize:])
+	if len(v) != 8+8+len(s.Head.Hash) || len(k) < size {
+		return s, errMark
+	}
+	s.Feed = readFeed(k[len(k)-size:])
+	copy(s.Root[:], k[len(k)-size+feedSize:])
 	s.Message = binary.BigEndian.Uint64(v)
 	if s.Head.Seq = binary.BigEndian.Uint64(v[8:]); s.Head.Seq > 0 {
-		s.Head.Feed = f
+		s.Head.Feed = s.Feed
 		copy(s.Head.Hash[:], v[16:])
 	}
-	return f, s, nil
+	return s, nil
 }
 
-// headMark remembers a signed head that goes further than what is here.
-func headMark(s events.SignedHead) Mark {
+// headMark remembers a signed head of what is not here: the one of a feed that
+// weighs most, or another.
+func headMark(s events.SignedHead, most bool) Mark {
 	v := binary.BigEndian.AppendUint64(nil, s.Seq)
 	v = append(v, s.Hash[:]...)
-	return Mark{append([]byte{'h'}, feedBytes(s.Feed)...), append(v, s.Signature[:]...)}
+	k := append([]byte{'h'}, feedBytes(s.Feed)...)
+	if !most {
+		k = append(append([]byte{'i'}, feedBytes(s.Feed)...), s.Hash[:]...)
+	}
+	return Mark{k, append(v, s.Signature[:]...)}
 }
 
 func readHead(k, v []byte) (s events.SignedHead, err error) {
-	if len(v) != 8+len(s.Hash)+len(s.Signature) || len(k) != 1+feedSize {
+	size := 1 + feedSize
+	if len(k) > 0 && k[0] == 'i' {
+		size += len(s.Hash)
+	}
+	if len(v) != 8+len(s.Hash)+len(s.Signature) || len(k) != size {
 		return s, errMark
 	}
 	s.Feed = readFeed(k[1:])

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate/planted"
 	"oldhand/sync/roster"
 	"oldhand/sync/segment"
@@ -27,7 +28,7 @@ func (in *Inbox) leads(r roster.Roster, o segment.Opened) (bool, error) {
 	}
 	var rows []Aside
 	for _, a := range in.aside.rows {
-		if a.Place.Feed == o.Feed && a.Place.Last > o.Last && a.Why != WhyFork {
+		if a.Place.Feed == o.Feed && a.Place.Last > o.Last {
 			rows = append(rows, a)
 		}
 	}
@@ -83,10 +84,13 @@ func (in *Inbox) behindOf(at events.Head, a Aside) ([]events.Event, error) {
 // reachesCounted reports whether what is kept aside of a retired bench's feed
 // may lead, by the numbers, from what is here to what counts.
 func (in *Inbox) reachesCounted(f events.FeedID) bool {
-	r := in.book.Roster()
-	upTo, all := r.Counted(f)
-	at := in.here[f].Seq
-	if all || at >= upTo {
+	upTo := uint64(0) // the nearest of what counts and is not here
+	for _, h := range in.lacking(f) {
+		if upTo == 0 || h.Seq < upTo {
+			upTo = h.Seq
+		}
+	}
+	if upTo == 0 {
 		return false
 	}
 	var rows []Aside
@@ -96,6 +100,10 @@ func (in *Inbox) reachesCounted(f events.FeedID) bool {
 		}
 	}
 	slices.SortFunc(rows, byPlace)
+	at := in.here[eventlog.First(f)].Head.Seq // or any event before it, on this branch or another
+	if len(rows) > 0 {
+		at = min(at, rows[0].Place.First-1)
+	}
 	for _, a := range rows {
 		if a.Place.First <= at+1 {
 			at = max(at, a.Place.Last)

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate/planted"
 	"oldhand/sync/roster"
 	"oldhand/sync/segment"
@@ -15,11 +16,12 @@ import (
 // signed head covers it or no key seals it.
 var ErrUnproven = errors.New("nothing that can be proven to others")
 
-// Seal makes the segment of a feed's next run behind a number. What gives a key
+// Seal makes the segment of a branch's next run behind a number. What gives a key
 // to benches is sealed with a key from before, which they have: with the new one
 // nobody could read it who needs to.
-func (b *Bench) Seal(f events.FeedID, after uint64) ([]byte, events.SignedHead, error) {
-	evs, end, err := b.log.Run(f, after)
+func (b *Bench) Seal(of eventlog.Branch, after uint64) ([]byte, events.SignedHead, error) {
+	f := of.Feed
+	evs, end, err := b.log.Run(of, after)
 	if err == nil && len(evs) == 0 {
 		err = ErrUnproven
 	}

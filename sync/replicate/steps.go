@@ -1,6 +1,9 @@
 package replicate
 
-import "oldhand/events"
+import (
+	"oldhand/events"
+	"oldhand/events/eventlog"
+)
 
 // Input is something that happened.
 type Input interface{ input() }
@@ -9,23 +12,22 @@ type Input interface{ input() }
 type Met struct {
 	Epoch string
 	Read  uint64 // the last message that was read of it
-	Spots map[events.FeedID]Spot
+	Spots map[eventlog.Branch]Spot
 }
 
 // Parted is that the exchange no longer answers: nothing is on its way any more.
 type Parted struct{}
 
-// Grew is how far feeds go in the log here.
-type Grew struct{ Heads []events.Head }
+// Grew is how far branches of feeds go in the log here.
+type Grew struct{ Branches []eventlog.Reach }
 
-// Passed is that a message of the exchange was read and dealt with. First and
-// Head say what it holds, where that is in the log here; they are zero where not.
+// Passed is that a message of the exchange was read and dealt with. Along says
+// what it holds, by branch, where that is in the log here; it is empty where not.
 type Passed struct {
 	Epoch   string
 	Message uint64
 	Feed    events.FeedID
-	First   uint64
-	Head    events.Head
+	Along   []eventlog.Stretch
 }
 
 // Level is that the messages which the exchange had when it was met have passed.
@@ -33,7 +35,7 @@ type Level struct{}
 
 // Posted is that a message was stored.
 type Posted struct {
-	Feed    events.FeedID
+	eventlog.Branch
 	Message uint64
 	First   uint64
 	Head    events.Head
@@ -41,8 +43,8 @@ type Posted struct {
 
 // Failed is that a message was not stored, or that it is not known.
 type Failed struct {
-	Feed events.FeedID
-	Why  Failure
+	eventlog.Branch
+	Why Failure
 }
 
 // Failure is why.
@@ -56,17 +58,16 @@ const (
 	Full                        // the exchange takes nothing more
 	TooLarge                    // it can't be one message
 	Unproven                    // no signed head covers it
-	Forked                      // what is known there is another branch
+	Forked                      // what is known there does not lead to what is here
 	Offline                     // there is no connection
 )
 
 // Found is the last message of a feed, as asked for. Message is zero where there
-// is none; First and Head are zero where what it holds is not in the log here.
+// is none; Along is empty where what it holds is not in the log here.
 type Found struct {
 	Feed    events.FeedID
 	Message uint64
-	First   uint64
-	Head    events.Head
+	Along   []eventlog.Stretch
 }
 
 // Tick is that time has passed.
@@ -85,17 +86,17 @@ func (Tick) input()   {}
 // Effect is something to do.
 type Effect interface{ effect() }
 
-// Post is to give the exchange the next events of a feed, behind the event
+// Post is to give the exchange the next events of a branch, behind the event
 // After, whose hash must be Prev here too, as the message that follows Expect.
 type Post struct {
-	Feed   events.FeedID
+	eventlog.Branch
 	After  uint64
 	Prev   events.Hash
 	Expect uint64
 }
 
-// Ask is to ask for the last message of a feed.
-type Ask struct{ Feed events.FeedID }
+// Ask is to ask for the last message of a feed, before a branch of it is given.
+type Ask struct{ eventlog.Branch }
 
 // Wake is to step again at a time, in milliseconds.
 type Wake struct{ At int64 }

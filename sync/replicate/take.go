@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/sync/replicate/planted"
 	"oldhand/sync/roster"
 	"oldhand/sync/segment"
@@ -20,11 +21,13 @@ type Came struct {
 	Aside  Why         // zero where it was taken or was here
 	Words  string
 
-	proves bool // what is kept aside of the feed leads to what counts of a retired bench
+	proves bool               // what is kept aside of the feed leads to what counts of a retired bench
+	reach  eventlog.Reach     // of the branch that events were taken on
+	along  []eventlog.Stretch // what of it is here, by branch
 }
 
 // cures reports whether what is kept aside may be taken since it came.
-func (c Came) cures() bool { return c.Took > 0 || c.Roster || c.proves || c.Aside == WhyFork }
+func (c Came) cures() bool { return c.Took > 0 || c.Roster || c.proves }
 
 // Take deals with a segment and writes marks with it. An error is this bench's
 // own: its disk, not the segment; nothing was taken, and nothing is remembered.
@@ -123,7 +126,7 @@ func (in *Inbox) try(b []byte, marks func(Came) []Mark) (came Came, o segment.Op
 		}
 		changed = changed || roster
 	}
-	came.Took, came.Aside, came.Words, came.Roster = 0, WhyBad, err.Error(), changed
+	came.Took, came.Aside, came.Words, came.Roster, came.along = 0, WhyBad, err.Error(), changed, nil
 	return came, o, nil
 }
 
@@ -135,20 +138,24 @@ func (in *Inbox) once(b []byte, marks func(Came) []Mark) (came Came, o segment.O
 		return came, o, nil
 	}
 	came.Place, came.Head = o.Place, o.Head.Head
-	evs, err := in.behind(o)
+	w, err := in.wayOf(o)
 	if err != nil {
 		var local *localError
 		if errors.As(err, &local) {
 			return came, o, local.error
 		}
 		came.Aside, came.Words = whyNot(err), err.Error()
-		return came, o, in.leave(o, came.Aside)
+		return came, o, in.leave(o)
 	}
-	if evs == nil {
-		came.Had = true
+	if len(w.evs) == 0 {
+		came.Had, came.along = true, w.along
 		return came, o, in.log.Receive(nil, nil, marks(came))
 	}
-	came.Roster = in.learn(evs)
+	if w.begins && planted.Bug("the second branch is kept aside") {
+		came.Aside, came.Words = WhyFork, "another event stands in its place here"
+		return came, o, in.leave(o)
+	}
+	came.Roster = in.learn(w.evs)
 	v, err := in.judge(o)
 	if err != nil {
 		return came, o, err
@@ -157,8 +164,8 @@ func (in *Inbox) once(b []byte, marks func(Came) []Mark) (came Came, o segment.O
 		came.Aside, came.Words = WhyUnknown, v.Words
 		return came, o, nil
 	}
-	came.Took = len(evs)
-	return came, o, in.receive(o, evs, marks(came))
+	came.Took, came.reach, came.along = len(w.evs), w.reach, w.along
+	return came, o, in.receive(o, w, marks(came))
 }
 
 // localError is one of this bench, not of a segment.
@@ -183,34 +190,11 @@ func (in *Inbox) open(b []byte) (o segment.Opened, err error) {
 	return o, err
 }
 
-// behind gives the events of a segment that are not here; none where all are.
-func (in *Inbox) behind(o segment.Opened) ([]events.Event, error) {
-	at := in.here[o.Feed]
-	at.Feed = o.Feed
-	if planted.Bug("a gap is taken") && at.Seq+1 < o.First || planted.Bug("the hash before is not looked at") && at.Seq < o.Last {
-		return o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
-	}
-	if at.Seq < o.Last {
-		evs, err := o.Link(at)
-		if errors.Is(err, segment.ErrGap) && in.aside.branch[o.Prev] && !planted.Bug("the tail of a branch waits for ever") {
-			err = &segment.Fork{Feed: o.Feed, Seq: o.First - 1, Here: at.Hash, There: o.Prev} // it goes on with another branch
-		}
-		return evs, err
-	}
-	h, ok, err := in.log.HashAt(o.Feed, o.Last)
-	if err != nil {
-		return nil, &localError{err}
-	}
-	if !ok || h != o.Head.Hash {
-		return nil, &segment.Fork{Feed: o.Feed, Seq: o.Last, Here: h, There: o.Head.Hash}
-	}
-	return nil, nil
-}
-
 // leave ends this bench's own feed where a segment shows that it has another
-// writer: the log refuses the other events and goes on under a new name (F12).
-func (in *Inbox) leave(o segment.Opened, why Why) error {
-	if own, err := in.own.Public(); err != nil || why != WhyFork || o.Feed.Bench != own {
+// writer, and what leads to that is not here yet: the log refuses it and goes on
+// under a new name (F12). Where it can be taken the log leaves by itself.
+func (in *Inbox) leave(o segment.Opened) error {
+	if own, err := in.own.Public(); err != nil || o.Feed.Bench != own || !in.conflicts(o) {
 		return err
 	}
 	evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
@@ -245,23 +229,21 @@ func (in *Inbox) judge(o segment.Opened) (roster.Verdict, error) {
 }
 
 // receive puts events that count into the log.
-func (in *Inbox) receive(o segment.Opened, evs []events.Event, marks []Mark) error {
+func (in *Inbox) receive(o segment.Opened, w way, marks []Mark) error {
 	if planted.Bug("marks go before the events") {
 		if err := in.log.Receive(nil, nil, marks); err != nil {
 			return err
 		}
 	}
-	k := in.known[o.Feed]
-	covered := k.Seq > 0 && k.Seq <= o.Last
-	if covered {
-		marks = append(marks, Mark{headMark(k).Key, nil})
+	known, done := in.reached(o)
+	put := in.log.Receive
+	if w.begins {
+		put = in.log.ReceiveBranch
 	}
-	if err := in.log.Receive(evs, []events.SignedHead{o.Head}, marks); err != nil {
+	if err := put(w.evs, []events.SignedHead{o.Head}, append(marks, known...)); err != nil {
 		return err
 	}
-	if covered {
-		delete(in.known, o.Feed)
-	}
-	in.here[o.Feed] = o.Head.Head
+	done()
+	in.here[w.reach.Branch] = w.reach
 	return nil
 }

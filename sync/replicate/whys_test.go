@@ -58,11 +58,6 @@ var reasons = map[string]struct {
 		b[7]++
 		return w.a, b
 	}, nil},
-	"fork": {replicate.WhyFork, func(w keeping) (*desk, []byte) {
-		w.b.takes(w.whole(), 0)
-		evs := w.a.run(w.h.Feed)
-		return w.a, w.s.sealed(w.a.key, []events.Event{forge(evs[w.h.Seq-2].Head(), "other")})
-	}, nil},
 	"bad": {replicate.WhyBad, func(w keeping) (*desk, []byte) { return w.a, []byte("no segment at all") }, nil},
 	"another shop's": {replicate.WhyBad, func(w keeping) (*desk, []byte) {
 		other := newShop(w.s.t, 900, 1)

@@ -52,7 +52,8 @@
 // Released. Heads of a release are added to those that a retirement left. This,
 // too, is for good, and the strictness above does not touch it. A feed with two
 // branches that should both count (F12) is retired at one and released at the
-// other; End does so.
+// other; End does so. LetCount makes a release later, of what replicate holds
+// of the bench (Inbox.Uncounted).
 //
 // Up to a head. A head stands for a chain: its hash covers everything before
 // it. What counts of a retired bench's feed is what lies on the chain of one of

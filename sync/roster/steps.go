@@ -25,10 +25,21 @@ func End(owner events.BenchKey, shop events.ShopID, bench events.BenchID, heads 
 		return nil, fmt.Errorf("retire bench %s: %w", bench, err)
 	}
 	list := []events.Body{retired}
-	for part := range slices.Chunk(more, events.MaxList) {
+	released, err := LetCount(owner, shop, bench, more, why)
+	if err != nil {
+		return nil, fmt.Errorf("retire bench %s: %w", bench, err)
+	}
+	list = append(list, released...)
+	return list, validateAll(list)
+}
+
+// LetCount makes the events that let a retired bench count up to heads after
+// all, as many as the lists in an event take.
+func LetCount(owner events.BenchKey, shop events.ShopID, bench events.BenchID, heads []events.Head, why string) (list []events.Body, err error) {
+	for part := range slices.Chunk(heads, events.MaxList) {
 		released, err := owner.Release(shop, bench, part, why)
 		if err != nil {
-			return nil, fmt.Errorf("retire bench %s: %w", bench, err)
+			return nil, fmt.Errorf("let bench %s count: %w", bench, err)
 		}
 		list = append(list, released)
 	}

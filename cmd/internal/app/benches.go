@@ -1,9 +1,12 @@
 package app
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -35,6 +38,32 @@ type BenchState struct {
 	Last    string   `json:"last,omitempty"`    // when the last of them was recorded
 	Missing uint64   `json:"missing,omitempty"` // known of and not here
 	Says    []string `json:"says,omitempty"`    // in words, what is odd
+
+	RanAsTwo []Fork `json:"ran_as_two,omitempty"` // where two of it wrote under the same numbers
+}
+
+// Fork is a run of a bench's log that two wrote on: the bench's memory was put
+// back while it ran, or its folder and key were copied.
+type Fork struct {
+	Run   string    `json:"run"`
+	After uint64    `json:"after"` // the last event that they have in common
+	Ends  []ForkEnd `json:"ends"`  // of each that wrote on, by number and hash
+}
+
+// ForkEnd is where one of them came to.
+type ForkEnd struct {
+	Event uint64 `json:"event"`
+	Hash  string `json:"hash"`
+}
+
+func (f Fork) String() string {
+	var ends []string
+	for _, e := range f.Ends {
+		ends = append(ends, fmt.Sprintf("event %d (%.8s)", e.Event, e.Hash))
+	}
+	count := map[int]string{2: "two"}
+	return fmt.Sprintf("it ran as %s: a copy of it, or its memory put back while it ran, wrote on after event %d of run %s under the same numbers; all are kept and count, up to %s",
+		orElse(count[len(ends)], fmt.Sprint(len(ends))), f.After, f.Run, strings.Join(ends, " and "))
 }
 
 // AsideState is a segment that was not taken.
@@ -135,13 +164,13 @@ func (r *Benches) missing(w wait) {
 // benchStates are the benches of the roster, and any other whose events are
 // here.
 func (s *Shop) benchStates(v *eventlog.View, r roster.Roster) (list []BenchState, err error) {
-	heads := map[events.BenchID][]events.Head{}
-	for _, h := range s.Log.Heads() {
-		heads[h.Feed.Bench] = append(heads[h.Feed.Bench], h)
+	ends := map[events.BenchID][]eventlog.Reach{}
+	for _, r := range s.Log.Branches() {
+		ends[r.Feed.Bench] = append(ends[r.Feed.Bench], r)
 	}
 	for _, b := range r.Benches() {
 		st := BenchState{Name: b.Name, Number: b.Number, Here: b.Name == s.Card.Bench && b.Number == s.Card.Number, Retired: b.Retired}
-		if err := st.read(v, heads[b.ID], s.now().UnixMilli()); err != nil {
+		if err := st.read(v, ends[b.ID], s.now().UnixMilli()); err != nil {
 			return nil, err
 		}
 		list = append(list, st)
@@ -155,17 +184,17 @@ func (s *Shop) benchStates(v *eventlog.View, r roster.Roster) (list []BenchState
 const clockAhead = 24 * 60 * 60 * 1000
 
 // read counts a bench's events and looks for what is odd with them.
-func (b *BenchState) read(v *eventlog.View, heads []events.Head, now int64) error {
+func (b *BenchState) read(v *eventlog.View, ends []eventlog.Reach, now int64) error {
 	parents := map[events.FeedID]events.Head{}
 	var last hlc.Stamp
-	for _, h := range heads {
-		b.Events += h.Seq
-		for _, at := range []uint64{1, h.Seq} {
-			err := v.Feed(h.Feed, at-1, func(e events.Event) (bool, error) {
+	for _, r := range ends {
+		b.Events += r.Own()
+		for _, at := range []uint64{r.Base.Seq + 1, r.Head.Seq} {
+			err := v.BranchEvents(r.Branch, at-1, func(e events.Event) (bool, error) {
 				last = max(last, e.ID.Stamp())
 				if body, err := e.Body(); err == nil {
 					if begun, ok := body.(events.FeedBegun); ok {
-						parents[h.Feed] = begun.Parent
+						parents[r.Feed] = begun.Parent
 					}
 				}
 				return false, nil
@@ -181,23 +210,52 @@ func (b *BenchState) read(v *eventlog.View, heads []events.Head, now int64) erro
 	if int64(last.Ms()) > now+clockAhead {
 		b.Says = append(b.Says, fmt.Sprintf("its clock is doubtful: it recorded something at %s", b.Last))
 	}
-	b.Says = append(b.Says, branches(heads, parents)...)
+	b.RanAsTwo = forksOf(ends)
+	for _, f := range b.RanAsTwo {
+		b.Says = append(b.Says, f.String())
+	}
+	b.Says = append(b.Says, branches(ends, parents)...)
 	return nil
+}
+
+// forksOf are the runs among a bench's that have more than one end, in the order
+// of their names. What they say is the same at every bench that has them.
+func forksOf(ends []eventlog.Reach) (list []Fork) {
+	runs := map[events.FeedID][]eventlog.Reach{}
+	for _, r := range ends {
+		runs[r.Feed] = append(runs[r.Feed], r)
+	}
+	for _, of := range slices.SortedFunc(maps.Keys(runs), events.FeedID.Compare) {
+		if len(runs[of]) < 2 {
+			continue
+		}
+		f := Fork{Run: shortRun(of), After: math.MaxUint64}
+		for _, r := range runs[of] {
+			if r.Branch != eventlog.First(of) {
+				f.After = min(f.After, r.Base.Seq)
+			}
+			f.Ends = append(f.Ends, ForkEnd{r.Head.Seq, r.Head.Hash.String()})
+		}
+		slices.SortFunc(f.Ends, func(a, b ForkEnd) int { return cmp.Or(cmp.Compare(a.Event, b.Event), cmp.Compare(a.Hash, b.Hash)) })
+		list = append(list, f)
+	}
+	return list
 }
 
 // branches says where a bench's log went on after another run of it had begun
 // there: an older copy of the laptop was put back, or it runs on two machines.
-func branches(heads []events.Head, parents map[events.FeedID]events.Head) (said []string) {
-	far := map[events.FeedID]uint64{}
-	for _, h := range heads {
-		far[h.Feed] = h.Seq
+func branches(ends []eventlog.Reach, parents map[events.FeedID]events.Head) (said []string) {
+	far, isEnd := map[events.FeedID]uint64{}, map[events.Head]bool{}
+	for _, r := range ends {
+		far[r.Feed] = max(far[r.Feed], r.Head.Seq)
+		isEnd[r.Head] = true
 	}
 	begun := map[events.Head]int{}
 	for _, p := range parents {
 		if p.Seq == 0 {
 			continue
 		}
-		if begun[p]++; begun[p] == 2 || p.Seq < far[p.Feed] && begun[p] == 1 {
+		if begun[p]++; begun[p] == 2 || !isEnd[p] && p.Seq < far[p.Feed] && begun[p] == 1 {
 			said = append(said, fmt.Sprintf("an older copy of it was put back, or it runs on two machines: its log went two ways after event %d of run %s; both are kept", p.Seq, shortRun(p.Feed)))
 		}
 	}

@@ -37,6 +37,8 @@ type beside struct {
 	took string // the same of what came from others; see tookFile
 	last time.Time
 
+	courier courier // of photos and recordings
+
 	said string    // what was told last
 	busy time.Time // since when the folder is another's; zero while it is not
 }
@@ -44,6 +46,7 @@ type beside struct {
 func (b *beside) setUp(dir string, o Options, note func(string)) {
 	o.Wait = briefWait
 	b.dir, b.opt, b.note, b.wake = dir, o, note, make(chan struct{}, 1)
+	b.courier.note = note
 }
 
 // inFolder opens the folder, lets fn work and closes it.
@@ -85,6 +88,7 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 		return also(s)
 	})
 	if err == nil && !m.left {
+		b.courier.send(r, m.errand)
 		b.took = took
 		b.last = time.Now()
 		b.seen, b.seenKey, b.stored = state.LastSeq, keys, stored // as before: what came meanwhile may not have been met

@@ -65,8 +65,8 @@ func (s *Shop) WriteBundle(path string, what Carry) (c Carried, err error) {
 	o := bundle.Options{Shop: s.Log.Shop(), Epoch: key.Epoch, Key: segment.Key(key.Secret), Had: headList(s.Log.Heads(), signed), Keys: keys.any, Random: rand.Reader}
 	err = bundle.WriteFile(path, o, func(w *bundle.Writer) error {
 		c = Carried{File: path}
-		for _, h := range s.Log.Heads() {
-			if err := carryFeed(b, w, h, had[h.Feed], &c); err != nil {
+		for _, r := range s.Log.Branches() {
+			if err := carryBranch(b, w, r, had[r.Branch], &c); err != nil {
 				return err
 			}
 		}
@@ -83,12 +83,12 @@ func (s *Shop) WriteBundle(path string, what Carry) (c Carried, err error) {
 	return c, err
 }
 
-// carryFeed adds what is new of a feed.
-func carryFeed(b *replicate.Bench, w *bundle.Writer, h events.Head, after uint64, c *Carried) error {
-	for after < h.Seq {
-		sealed, end, err := b.Seal(h.Feed, after)
+// carryBranch adds what is new of a branch of a feed.
+func carryBranch(b *replicate.Bench, w *bundle.Writer, r eventlog.Reach, had uint64, c *Carried) error {
+	for after := max(had, r.Base.Seq); after < r.Head.Seq; {
+		sealed, end, err := b.Seal(r.Branch, after)
 		if errors.Is(err, replicate.ErrUnproven) {
-			c.Held += int(h.Seq - after)
+			c.Held += int(r.Head.Seq - after)
 			return nil
 		}
 		if err != nil {
@@ -105,7 +105,8 @@ func carryFeed(b *replicate.Bench, w *bundle.Writer, h events.Head, after uint64
 }
 
 // headList is how far this bench has each feed, with signatures where it can
-// prove it.
+// prove it. The list has one head a feed: of one with branches that of the branch
+// which came here first. Its other branches are in the bundle all the same.
 func headList(heads []events.Head, signed []events.SignedHead) []bundle.Had {
 	proofs := map[events.Head]events.SignedHead{}
 	for _, s := range signed {
@@ -118,10 +119,10 @@ func headList(heads []events.Head, signed []events.SignedHead) []bundle.Had {
 	return list
 }
 
-// had is how far the writer of an older bundle had each feed, as far as this
-// bench has the same events.
-func (s *Shop) had(b *replicate.Bench, path string) (map[events.FeedID]uint64, error) {
-	had := map[events.FeedID]uint64{}
+// had is how far the writer of an older bundle had each branch of each feed, as
+// far as this bench has the same events and the bundle says so.
+func (s *Shop) had(b *replicate.Bench, path string) (map[eventlog.Branch]uint64, error) {
+	had := map[eventlog.Branch]uint64{}
 	if path == "" {
 		return had, nil
 	}
@@ -136,10 +137,12 @@ func (s *Shop) had(b *replicate.Bench, path string) (map[events.FeedID]uint64, e
 	}
 	return had, s.view(func(v *eventlog.View) error {
 		for _, h := range list {
-			if here, ok, err := v.HashAt(h.Feed, h.Seq); err != nil {
+			along, err := v.Along(1, h.Head)
+			if err != nil {
 				return err
-			} else if ok && here == h.Hash {
-				had[h.Feed] = h.Seq
+			}
+			for _, part := range along {
+				had[part.Branch] = max(had[part.Branch], part.Head.Seq)
 			}
 		}
 		return nil
@@ -169,14 +172,15 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	if err != nil {
 		return m, err
 	}
-	kept, before := 0, s.eventsHere()
+	kept, took, before, catching := 0, 0, s.eventsHere(), s.catchingUp()
 	names := s.takingKeys(b)
 	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
 		came, err := b.Bundle(sealed, 0)
 		if came.Aside != 0 {
 			kept++
 		}
-		return err
+		took += came.Took
+		return errors.Join(err, catching.took(took))
 	}, names.take)
 	err = errors.Join(err, names.flush())
 	if err == nil {
@@ -191,7 +195,7 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	case report.Err() != nil:
 		err = &NotWhole{path, report.Err(), m.Took}
 	}
-	return m, errors.Join(err, s.tookSome(m.Took), s.freshViews())
+	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }
 
 // notRead says in words why a file gives nothing.

@@ -105,8 +105,15 @@ func (s *Shop) receiveStory(story *demo.Story, progress func(int)) error {
 	var evs []events.Event
 	keys := map[events.PersonID]events.PersonKey{}
 	done := 0
-	flush := func(heads []events.SignedHead) error {
-		err := s.takeChecked(evs, keys, heads)
+	signed, err := newStoryHeads(s.Log.Shop(), story)
+	if err != nil {
+		return err
+	}
+	flush := func(last []events.SignedHead) error {
+		heads, err := signed.of(evs)
+		if err == nil {
+			err = s.takeChecked(evs, keys, append(heads, last...))
+		}
 		done += len(evs)
 		evs = evs[:0]
 		clear(keys)

@@ -7,6 +7,7 @@
 //	keys/bench.key   the bench's secret key, readable by its owner only
 //	keys/owner.key   the shop owner's secret key, on the bench that founded it
 //	store/           the log and what follows from it (package eventlog)
+//	evidence/        photos and recordings, by their hash (package evidence)
 //
 // The witness of what was last saved is kept outside of it, in the platform's
 // place for a program's state, so that a folder put back from a copy is found

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"oldhand/events/wholefile"
 	"oldhand/sync/exchange"
 	"oldhand/sync/roster/invite"
 )
@@ -81,7 +82,7 @@ func writeJSON(path string, v any) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(path, append(text, '\n'))
+	return wholefile.Write(path, append(text, '\n'))
 }
 
 // NoExchange is returned when a bench is to meet an exchange and knows none.

@@ -30,7 +30,8 @@ type cloudEvent struct {
 	Data        map[string]any `json:"data,omitempty"`
 	Feed        string         `json:"feed,omitempty"`
 	Sequence    string         `json:"sequence,omitempty"`
-	Record      string         `json:"record,omitempty"` // base64
+	Previous    string         `json:"previous,omitempty"` // of an event that begins another branch of its feed: the hash of the one that it follows
+	Record      string         `json:"record,omitempty"`   // base64
 }
 
 // The types of lines that are not events of the log.
@@ -64,19 +65,21 @@ func (s *Shop) ExportEvents(w io.Writer, o ExportOptions) (res Exported, err err
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
 	source := "urn:oldhand:shop:" + s.Card.Shop
-	err = enc.Encode(cloudEvent{SpecVersion: "1.0", ID: "shop", Source: source, Type: typeShop, ContentType: "application/json",
-		Data: map[string]any{"shop": s.Card.Shop, "name": s.Card.Name, "software": Software}})
+	proven, err := s.Log.Proven()
 	if err != nil {
 		return res, err
 	}
-	heads, err := s.Log.SignedHeads()
-	if err != nil {
+	data := map[string]any{"shop": s.Card.Shop, "name": s.Card.Name, "software": Software}
+	if left := leftBehind(proven); len(left) > 0 {
+		data["left"] = left
+	}
+	if err := enc.Encode(cloudEvent{SpecVersion: "1.0", ID: "shop", Source: source, Type: typeShop, ContentType: "application/json", Data: data}); err != nil {
 		return res, err
 	}
-	res.Held = held(s.Log.Heads(), heads)
+	res.Held = held(s.Log.Branches(), proven)
 	err = s.view(func(v *eventlog.View) error {
-		for _, h := range heads {
-			if err := s.exportFeed(v, enc, source, h, o, &res); err != nil {
+		for _, p := range proven {
+			if err := s.exportBranch(v, enc, source, p, o, &res); err != nil {
 				return err
 			}
 		}
@@ -88,22 +91,34 @@ func (s *Shop) ExportEvents(w io.Writer, o ExportOptions) (res Exported, err err
 	return res, errors.Join(err, out.Flush())
 }
 
-func held(all []events.Head, signed []events.SignedHead) (n int) {
-	covered := map[events.FeedID]uint64{}
-	for _, h := range signed {
-		covered[h.Feed] = h.Seq
+func held(all []eventlog.Reach, proven []eventlog.Proof) (n int) {
+	covered := map[eventlog.Branch]uint64{}
+	for _, p := range proven {
+		covered[p.Branch] = p.Head.Seq - p.Base.Seq
 	}
-	for _, h := range all {
-		n += int(h.Seq - covered[h.Feed])
+	for _, r := range all {
+		n += int(r.Own() - covered[r.Branch])
 	}
 	return n
 }
 
-func (s *Shop) exportFeed(v *eventlog.View, enc *json.Encoder, source string, h events.SignedHead, o ExportOptions, res *Exported) error {
-	for after := uint64(0); after < h.Seq; {
-		evs, end, err := v.Run(h.Feed, after)
+// leftBehind names the events that branches of feeds leave, by their hashes, so
+// that whoever reads the export knows them when they come.
+func leftBehind(proven []eventlog.Proof) (hashes []string) {
+	for _, p := range proven {
+		if p.Base.Seq > 0 {
+			hashes = append(hashes, p.Base.Hash.String())
+		}
+	}
+	return hashes
+}
+
+// exportBranch writes a branch of a feed, behind the one that it leaves.
+func (s *Shop) exportBranch(v *eventlog.View, enc *json.Encoder, source string, p eventlog.Proof, o ExportOptions, res *Exported) error {
+	for after := p.Base.Seq; after < p.Head.Seq; {
+		evs, end, err := v.BranchRun(p.Branch, after)
 		if err == nil && len(evs) == 0 {
-			err = fmt.Errorf("feed %s behind %d: no signed head covers it: %w", h.Feed.Short(), after, eventlog.ErrDamaged)
+			err = fmt.Errorf("feed %s behind %d: no signed head covers it: %w", p.Feed.Short(), after, eventlog.ErrDamaged)
 		}
 		if err != nil {
 			return err
@@ -112,7 +127,11 @@ func (s *Shop) exportFeed(v *eventlog.View, enc *json.Encoder, source string, h 
 			if res.Events++; o.Progress != nil && res.Events%1000 == 0 {
 				o.Progress(res.Events)
 			}
-			if err := enc.Encode(cloudEventOf(e, source)); err != nil {
+			c := cloudEventOf(e, source)
+			if p.Branch != eventlog.First(p.Feed) && e.Hash == p.Root {
+				c.Previous = p.Base.Hash.String()
+			}
+			if err := enc.Encode(c); err != nil {
 				return err
 			}
 		}
@@ -121,7 +140,9 @@ func (s *Shop) exportFeed(v *eventlog.View, enc *json.Encoder, source string, h 
 		}
 		after = end.Seq
 	}
-	res.Feeds++
+	if p.Branch == eventlog.First(p.Feed) {
+		res.Feeds++
+	}
 	return nil
 }
 

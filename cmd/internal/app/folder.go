@@ -12,6 +12,7 @@ import (
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/events/wholefile"
 	"oldhand/projections"
 )
 
@@ -42,7 +43,8 @@ type Shop struct {
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
-// were made by another version or not to the end. Opening it for writing makes
+// were made by another version or not to the end, or somebody is to be forgotten
+// who is not so far. Opening it for writing makes
 // them anew.
 var ErrStale = errors.New("what follows from the events has to be made anew, with: oldhand rebuild")
 
@@ -210,7 +212,7 @@ func layKeys(dir string, keys map[string]events.BenchKey) error {
 		if err != nil {
 			return err
 		}
-		if err := writeWhole(filepath.Join(dir, "keys", name), append(seed, '\n')); err != nil {
+		if err := wholefile.Write(filepath.Join(dir, "keys", name), append(seed, '\n')); err != nil {
 			return err
 		}
 	}
@@ -222,25 +224,7 @@ func layCard(dir string, c Card) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(filepath.Join(dir, "shop.json"), append(text, '\n'))
-}
-
-// writeWhole writes a file that is there whole or not at all, readable by its
-// owner only.
-func writeWhole(path string, b []byte) error {
-	tmp, err := os.CreateTemp(filepath.Dir(path), ".new-*")
-	if err != nil {
-		return err
-	}
-	_, err = tmp.Write(b)
-	err = errors.Join(err, tmp.Sync(), tmp.Close())
-	if err == nil {
-		err = os.Rename(tmp.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(tmp.Name()))
-	}
-	return nil
+	return wholefile.Write(filepath.Join(dir, "shop.json"), append(text, '\n'))
 }
 
 // Open opens a data folder.
@@ -270,10 +254,25 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 		return nil, err
 	}
 	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, meeting: &sync.Mutex{}}
-	if err := s.freshViews(); err != nil {
+	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}
 	return s, nil
+}
+
+// settle has what follows from the events be as the events are.
+func (s *Shop) settle(looking bool) error {
+	if !looking {
+		return s.follow()
+	}
+	if err := s.freshViews(); err != nil || s.noViews {
+		return err
+	}
+	due, err := s.unheeded()
+	if err == nil && due {
+		err = fmt.Errorf("%s: %w", s.Dir, ErrStale)
+	}
+	return err
 }
 
 func (o Options) clock() func() time.Time {

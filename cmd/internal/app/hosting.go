@@ -41,8 +41,10 @@ type Hosting struct {
 	beside
 	codes   invite.Invites
 	benches []events.BenchID // that belong to the shop
-	inside  []events.BenchID // that are let in, and
-	guests  []exchange.Guest // so are these
+	retired map[events.BenchID]bool
+	guesses map[events.BenchID]bool // wrong logins that were counted against the open codes
+	inside  []events.BenchID        // that are let in, and
+	guests  []exchange.Guest        // so are these
 
 	answered map[exchange.Guest]time.Time // let join, with the answer on its way
 }
@@ -54,7 +56,7 @@ const lingers = 10 * time.Second
 // OpenHosting starts to host. Listen is an address and port; note hears in words
 // what happens.
 func OpenHosting(ctx context.Context, dir, listen string, o Options, note func(string)) (h *Hosting, err error) {
-	h = &Hosting{answered: map[exchange.Guest]time.Time{}}
+	h = &Hosting{answered: map[exchange.Guest]time.Time{}, guesses: map[events.BenchID]bool{}}
 	h.setUp(dir, o, note)
 	h.opt.Wait = o.Wait // a person waits for the start
 	var key events.BenchKey
@@ -69,7 +71,7 @@ func OpenHosting(ctx context.Context, dir, listen string, o Options, note func(s
 		return nil, err
 	}
 	h.opt.Wait = briefWait
-	h.host, err = exchange.OpenHost(exchange.HostOptions{Dir: filepath.Join(dir, exchangeDir, "store"), Listen: listen, OnJoin: h.onJoin, Warn: note})
+	h.host, err = exchange.OpenHost(exchange.HostOptions{Dir: filepath.Join(dir, exchangeDir, "store"), Listen: listen, OnJoin: h.onJoin, OnRefused: h.onRefused, Warn: note})
 	if err != nil {
 		return nil, hostingWords(listen, err)
 	}
@@ -99,41 +101,21 @@ func (h *Hosting) serve(ctx context.Context, key events.BenchKey) error {
 	if err := h.setUsers(nil); err != nil {
 		return err
 	}
-	x, err := exchange.Dial(ctx, exchange.DialOptions{Host: h.host, Key: key, Tag: h.tag, Warn: h.note})
+	again := func(ctx context.Context) (*exchange.Exchange, error) {
+		return exchange.Dial(ctx, exchange.DialOptions{Host: h.host, Key: key, Tag: h.tag, Warn: h.note})
+	}
+	x, err := again(ctx)
 	if err != nil {
 		return err
 	}
-	h.own = &Reached{"this bench", x}
-	place := invite.Place{Pin: startOf(h.host.Pin()), Addresses: reachable(h.host.Addr())}
+	h.own = &Reached{"this bench", x, again}
+	place := invite.Place{Pin: startOf(h.host.Pin()), Addresses: reachable(h.host.Addr(), net.InterfaceAddrs)}
 	code, err := place.Text()
 	if err != nil {
 		return err
 	}
 	h.Hosted = Hosted{place.Addresses, pinText.EncodeToString(place.Pin[:]), code}
 	return writeJSON(filepath.Join(h.dir, exchangeDir, hostFile), h.Hosted)
-}
-
-// reachable are the addresses at which a listener answers other machines.
-func reachable(a net.Addr) []string {
-	tcp, ok := a.(*net.TCPAddr)
-	if !ok {
-		return nil
-	}
-	at := func(ip net.IP) string { return net.JoinHostPort(ip.String(), fmt.Sprint(tcp.Port)) }
-	if !tcp.IP.IsUnspecified() {
-		return []string{at(tcp.IP)}
-	}
-	var list []string
-	addrs, err := net.InterfaceAddrs()
-	for _, a := range addrs {
-		if n, ok := a.(*net.IPNet); err == nil && ok && n.IP.IsPrivate() && n.IP.To4() != nil {
-			list = append(list, at(n.IP))
-		}
-	}
-	if len(list) == 0 {
-		list = []string{at(net.IPv4(127, 0, 0, 1))}
-	}
-	return list[:min(len(list), invite.MaxAddresses)]
 }
 
 // readUsers reads who belongs to the shop, by what is in the log and what this
@@ -143,11 +125,13 @@ func (h *Hosting) readUsers(s *Shop) error {
 	if err != nil {
 		return err
 	}
-	h.benches = h.benches[:0]
+	h.benches, h.retired = h.benches[:0], map[events.BenchID]bool{}
 	for _, b := range in.Roster().Benches() {
-		if !b.Retired {
-			h.benches = append(h.benches, b.ID)
+		if b.Retired {
+			h.retired[b.ID] = true
+			continue
 		}
+		h.benches = append(h.benches, b.ID)
 	}
 	return nil
 }
@@ -200,16 +184,11 @@ func (h *Hosting) setUsers(guests []exchange.Guest) error {
 
 // setGuests lets the holders of open join codes ask.
 func (h *Hosting) setGuests() error {
-	now := h.opt.clock()()
-	codes, err := readCodes(h.dir, now)
-	if err != nil {
+	if err := h.hearCodes(); err != nil {
 		return err
 	}
-	for _, c := range codes {
-		h.codes = h.codes.Known(c.Guest, c.Made)
-	}
 	var guests []exchange.Guest
-	for _, g := range h.codes.Open(now) {
+	for _, g := range h.codes.Open(h.opt.clock()()) {
 		guests = append(guests, exchange.Guest(g))
 	}
 	for g, at := range h.answered {
@@ -393,6 +372,7 @@ func ownersOf(s *Shop) (list []events.OwnerNamed) {
 
 // Close ends the hosting.
 func (h *Hosting) Close() error {
+	h.courier.stop()
 	if h.own != nil {
 		h.own.Close()
 	}

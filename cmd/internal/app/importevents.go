@@ -32,6 +32,7 @@ type exportFile struct {
 	name  string
 	heads map[events.FeedID][]events.SignedHead // of each feed, rising; the last is its end
 	keys  map[events.PersonID]events.PersonKey
+	left  map[string]bool // hashes of events that branches leave, and whether they came
 }
 
 // eventsPerCommit is how many events of an export share a commit.
@@ -52,7 +53,7 @@ func IsExport(data []byte) bool {
 // checkExport reads an export through and checks all of it before anything is
 // taken: form, links, signatures, and that it is of one shop.
 func checkExport(path string) (*exportFile, error) {
-	x := &exportFile{path: path, heads: map[events.FeedID][]events.SignedHead{}, keys: map[events.PersonID]events.PersonKey{}}
+	x := &exportFile{path: path, heads: map[events.FeedID][]events.SignedHead{}, keys: map[events.PersonID]events.PersonKey{}, left: map[string]bool{}}
 	chains := map[events.FeedID]events.Head{}
 	founded := false
 	err := x.each(func(line int, c cloudEvent, ev func(events.Head) (events.Event, error)) error {
@@ -68,9 +69,14 @@ func checkExport(path string) (*exportFile, error) {
 		if err != nil {
 			return err
 		}
-		head, ok := chains[f]
-		if !ok {
-			head = events.Head{Feed: f}
+		if c.Previous != "" {
+			if err := x.leaves(c, chains[f]); err != nil {
+				return err
+			}
+		}
+		head, err := follows(c, f, chains)
+		if err != nil {
+			return err
 		}
 		e, err := ev(head)
 		if err != nil {
@@ -78,20 +84,66 @@ func checkExport(path string) (*exportFile, error) {
 		}
 		founded = founded || x.founds(e)
 		chains[f] = e.Head()
+		if h := e.Hash.String(); len(x.left) > 0 {
+			if _, ok := x.left[h]; ok {
+				x.left[h] = true
+			}
+		}
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	for f, h := range chains {
-		if signed := x.heads[f]; len(signed) == 0 || signed[len(signed)-1].Seq != h.Seq {
-			return nil, fmt.Errorf("%s: feed %s ends at event %d and its signed head is missing: the file was cut off", path, f.Short(), h.Seq)
+	for _, h := range chains {
+		if err := x.ends(h); err != nil {
+			return nil, fmt.Errorf("%s: %w: the file was cut off", path, err)
 		}
 	}
 	if !founded {
 		return nil, fmt.Errorf("%s: the founding of its shop is not in it", path)
 	}
 	return x, nil
+}
+
+// ends checks that a signed head stands where a branch of a feed ends.
+func (x *exportFile) ends(at events.Head) error {
+	if signed := x.heads[at.Feed]; len(signed) == 0 || signed[len(signed)-1].Head != at {
+		return fmt.Errorf("feed %s ends at event %d and its signed head is missing", at.Feed.Short(), at.Seq)
+	}
+	return nil
+}
+
+// leaves checks an event that begins another branch: the one before it is whole,
+// and the event that it follows came.
+func (x *exportFile) leaves(c cloudEvent, before events.Head) error {
+	if before.Seq == 0 {
+		return fmt.Errorf("another branch of a feed that did not begin: %w", events.ErrLink)
+	}
+	if c.Sequence != "1" && !x.left[c.Previous] {
+		return fmt.Errorf("a branch leaves event %.8s, which is not before it: %w", c.Previous, events.ErrLink)
+	}
+	return x.ends(before)
+}
+
+// follows is the head that an event's line follows: the end of what was read of
+// its feed, or, where it begins another branch, the event that it names.
+func follows(c cloudEvent, f events.FeedID, chains map[events.FeedID]events.Head) (h events.Head, err error) {
+	if c.Previous == "" {
+		h = chains[f]
+		h.Feed = f
+		return h, nil
+	}
+	h.Feed = f
+	if h.Seq, err = strconv.ParseUint(c.Sequence, 10, 64); err != nil || h.Seq == 0 {
+		return h, fmt.Errorf("sequence %q: %w", c.Sequence, events.ErrMalformed)
+	}
+	h.Seq--
+	hash, err := hex.DecodeString(c.Previous)
+	if err != nil || len(hash) != len(h.Hash) {
+		return h, fmt.Errorf("previous %q: %w", c.Previous, events.ErrMalformed)
+	}
+	copy(h.Hash[:], hash)
+	return h, nil
 }
 
 // founds reports whether an event founds the file's shop; its name then goes
@@ -162,6 +214,12 @@ func (x *exportFile) readShop(c cloudEvent) error {
 		return errors.New("the file holds two shops")
 	}
 	x.shop = id
+	left, _ := c.Data["left"].([]any)
+	for _, h := range left {
+		if hash, ok := h.(string); ok {
+			x.left[hash] = false
+		}
+	}
 	return nil
 }
 
@@ -229,10 +287,8 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 		return res, &Wrong{x.path, "is another shop's file; nothing of it was taken"}
 	}
 	res.Feeds = len(x.heads)
-	t := taking{shop: s, res: &res, progress: progress, before: map[events.FeedID]uint64{}}
-	for _, h := range s.Log.Heads() {
-		t.before[h.Feed] = h.Seq
-	}
+	before := s.eventsHere()
+	t := taking{shop: s, progress: progress}
 	chains := map[events.FeedID]events.Head{}
 	err = x.each(func(_ int, c cloudEvent, ev func(events.Head) (events.Event, error)) error {
 		if c.Type == typeShop || c.Type == typeKey {
@@ -245,9 +301,9 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 		if c.Type == typeHead {
 			return t.head(x.heads[f])
 		}
-		head, ok := chains[f]
-		if !ok {
-			head = events.Head{Feed: f}
+		head, err := follows(c, f, chains)
+		if err != nil {
+			return err
 		}
 		e, err := ev(head)
 		if err != nil {
@@ -256,18 +312,19 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 		chains[f] = e.Head()
 		return t.take(e)
 	})
+	res.Events = s.eventsHere() - before
+	res.Known = t.read - res.Events
 	if err == nil && len(x.keys) > 0 {
 		res.Keys, err = s.keepKeys(x.keys)
 	}
-	return res, err
+	return res, errors.Join(err, s.heed())
 }
 
 // taking collects events for a commit.
 type taking struct {
 	shop     *Shop
-	res      *ReadIn
 	progress func(int)
-	before   map[events.FeedID]uint64
+	read     int // events
 	waiting  []events.Event
 	heads    []events.SignedHead // that cover what waits
 	passed   int                 // heads of the feed that is read
@@ -284,11 +341,7 @@ func (t *taking) head(of []events.SignedHead) error {
 }
 
 func (t *taking) take(e events.Event) error {
-	if e.Seq <= t.before[e.Feed] {
-		t.res.Known++
-	} else {
-		t.res.Events++
-	}
+	t.read++
 	t.waiting = append(t.waiting, e)
 	if len(t.waiting) >= eventsPerCommit {
 		return t.flush()
@@ -300,7 +353,7 @@ func (t *taking) flush() error {
 	err := t.shop.takeChecked(t.waiting, nil, t.heads)
 	t.waiting, t.heads = t.waiting[:0], t.heads[:0]
 	if t.progress != nil {
-		t.progress(t.res.Events + t.res.Known)
+		t.progress(t.read)
 	}
 	return err
 }
@@ -367,7 +420,7 @@ func (s *Shop) takeChecked(evs []events.Event, keys map[events.PersonID]events.P
 	}
 	return s.act(func(tx *eventlog.Tx) error {
 		for _, e := range evs {
-			if err := tx.Take(e); err != nil {
+			if err := tx.TakeBranch(e); err != nil {
 				return err
 			}
 		}

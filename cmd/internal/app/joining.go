@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"oldhand/events"
+	"oldhand/events/wholefile"
 	"oldhand/sync/exchange"
 	"oldhand/sync/roster/invite"
 )
@@ -317,7 +318,7 @@ func notAsked(ctx context.Context, at string, err error) error {
 	case ctx.Err() != nil:
 		return errors.New("stopped before this machine belonged to the shop; type the command again")
 	case errors.Is(err, exchange.ErrNotAdmitted):
-		return &Wrong{"the code", "is not open at " + at + ": it was used, or is older than ten minutes; make another there with: oldhand invite"}
+		return &Wrong{"the code", "is not open at " + at + ": it was used, or given up after wrong tries, or is older than ten minutes; make another there with: oldhand invite"}
 	case errors.Is(err, exchange.ErrWrongPin):
 		return &nobody{Wrong{"the code", "is not for what answers at " + at + "; make another where the benches meet now, with: oldhand invite"}}
 	case nobodyAnswers(err):
@@ -352,7 +353,7 @@ func layJoined(dir string, c Card, a invite.Answer, k KnownExchange) error {
 	if err != nil {
 		return err
 	}
-	if err := writeWhole(filepath.Join(dir, answerFile), b); err != nil {
+	if err := wholefile.Write(filepath.Join(dir, answerFile), b); err != nil {
 		return err
 	}
 	if err := rememberExchange(dir, k); err != nil {

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"slices"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -19,6 +20,8 @@ type Match struct {
 	Since   string `json:"since,omitempty"`
 	Left    string `json:"left,omitempty"` // the day it left last, where that is known
 	Outcome string `json:"outcome,omitempty"`
+
+	Customer string `json:"customer,omitempty"` // of the last visit, where it was found by one
 }
 
 // Lookup finds units by what was typed or scanned, best first, and says of each
@@ -37,7 +40,13 @@ func (s *Shop) Lookup(query string, limit int) (list []Match, more bool, err err
 			if err != nil {
 				return err
 			}
-			list = append(list, matchOf(h, m))
+			one := matchOf(h, m)
+			if m.Why == projections.ByCustomer {
+				if one.Customer, err = lastCustomer(v, h); err != nil {
+					return err
+				}
+			}
+			list = append(list, one)
 		}
 		return nil
 	})
@@ -57,6 +66,16 @@ func matchOf(h *projections.History, m projections.Match) Match {
 		f.Left, f.Outcome = v.Shipped.String(), pastVisit(v).Outcome
 	}
 	return f
+}
+
+// lastCustomer is the name of who brought a unit last, as far as anybody said.
+func lastCustomer(r opener, h *projections.History) (string, error) {
+	for _, v := range slices.Backward(h.Visits) {
+		if !v.Person.IsZero() {
+			return customer(r, v.Person)
+		}
+	}
+	return "", nil
 }
 
 // Print stands for all that is known of a unit: it is another one as soon as

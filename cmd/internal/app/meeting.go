@@ -30,12 +30,14 @@ type Met struct {
 	Aside     int      `json:"pieces_kept_aside"` // runs of events that were not taken
 	Names     int      `json:"names_taken"`       // keys of customers' names
 	NamesGave int      `json:"names_given"`
-	AllHere   bool     `json:"all_here"`   // nothing is known of that is not here
-	AllThere  bool     `json:"all_there"`  // nothing is here that is not there
-	WaitsFor  []string `json:"waits_for"`  // in words, what is known of and not here
-	NotHeeded []string `json:"not_heeded"` // why what was kept aside was
+	AllHere   bool     `json:"all_here"`           // nothing is known of that is not here
+	AllThere  bool     `json:"all_there"`          // nothing is here that is not there
+	WaitsFor  []string `json:"waits_for"`          // in words, what is known of and not here
+	NotHeeded []string `json:"not_heeded"`         // why what was kept aside was
+	Attached  *Brought `json:"attached,omitempty"` // photos and recordings; null where no entry names any
 
-	left bool // before it was through
+	left   bool        // before it was through
+	errand meet.Errand // for photos and recordings, which come after it
 }
 
 // moved reports whether anything was taken, given or kept aside.
@@ -221,10 +223,16 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	}
 	here, told, done := l.watch(ctx, told)
 	defer done()
-	before := s.eventsHere()
-	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: told, Changed: s.Log.Changed, Patience: l.Silent})
+	before, hear := s.eventsHere(), told
+	if l.Held == 0 { // making all anew takes longer than a short meeting may
+		hear = s.catchingUp().heard(told)
+	}
+	p, err := meet.Exchange(here, b, r.x, meet.Options{Once: true, Told: hear, Changed: s.Log.Changed, Patience: l.Silent})
 	m = s.met(b, r.With)
 	m.Took, m.Gave, m.Aside = s.eventsHere()-before, p.GaveEvents, p.Aside
+	if err == nil {
+		err = s.heed() // or this bench would give the keys of whom the others forgot
+	}
 	if err == nil {
 		err = s.meetKeys(here, b, r.x, &m, func(k meet.KeysMet) {
 			p.Keys = k.Took + k.Gave
@@ -242,7 +250,10 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	if err == nil {
 		err = s.rememberMeeting(m)
 	}
-	return m, errors.Join(err, s.tookSome(m.Took), s.freshViews())
+	if err == nil {
+		m.errand, err = s.errand(b)
+	}
+	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }
 
 // lastMet is when this bench met an exchange last, and how it stood then.
@@ -289,8 +300,8 @@ func (s *Shop) tookSome(n int) error {
 
 // eventsHere counts the events of all feeds.
 func (s *Shop) eventsHere() (n int) {
-	for _, h := range s.Log.Heads() {
-		n += int(h.Seq)
+	for _, b := range s.Log.Branches() {
+		n += int(b.Own())
 	}
 	return n
 }
@@ -313,15 +324,16 @@ func eventCount[N int | uint64](n N) string {
 }
 
 // waits sums up by bench what heads say that goes further than what is here. One
-// feed may be named more than once.
+// feed may be named more than once. Of a branch that is not here it is only known
+// where it ends.
 func (s *Shop) waits(heads []events.Head, names func(events.BenchID) string) (list []wait) {
 	far := map[events.FeedID]uint64{}
 	for _, h := range heads {
 		far[h.Feed] = max(far[h.Feed], h.Seq)
 	}
 	for _, h := range s.Log.Heads() {
-		if _, ok := far[h.Feed]; ok {
-			far[h.Feed] -= min(h.Seq, far[h.Feed])
+		if n, ok := far[h.Feed]; ok {
+			far[h.Feed] = max(1, n-min(h.Seq, n))
 		}
 	}
 	sum := map[string]uint64{}

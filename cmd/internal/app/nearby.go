@@ -89,7 +89,8 @@ func dialFound(ctx context.Context, lo eventlog.Options, silent map[nearby.Pin]K
 	w := nearby.Want{Tag: nearby.TagOf(segment.TagOf(lo.Shop)), Pins: slices.Collect(maps.Keys(silent))}
 	for _, f := range lookAround(ctx, o.Around, w) {
 		k, address := silent[f.Pin], f.Address.String()
-		x, err := dial(ctx, lo, KnownExchange{[]string{address}, k.Pin})
+		at := KnownExchange{[]string{address}, k.Pin}
+		x, err := dial(ctx, lo, at)
 		if errors.Is(err, exchange.ErrNotAdmitted) {
 			return nil, Unmet{{address, err}} // it is the true one
 		}
@@ -101,7 +102,7 @@ func dialFound(ctx context.Context, lo eventlog.Options, silent map[nearby.Pin]K
 			x.Close()
 			return nil, err
 		}
-		return &Reached{address, x}, nil
+		return reached(address, x, lo, at), nil
 	}
 	return nil, nil
 }

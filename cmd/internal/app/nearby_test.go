@@ -124,6 +124,21 @@ func (h *house) sync(t *testing.T, name string, o app.Options, addresses ...stri
 	return m, err
 }
 
+// A bench joins and syncs by IPv6, and remembers that address.
+func TestABenchJoinsByIPv6(t *testing.T) {
+	sharedtest.IPv6(t)
+	h := newHouse(t)
+	h.found(t, "front")
+	_, address, _ := h.host(t, "front", "[::1]:0")
+	if !strings.HasPrefix(address, "[::1]:") {
+		t.Fatalf("the code says %s", address)
+	}
+	h.join(t, "attic", h.invite(t, "front"), h.options())
+	if m, err := h.sync(t, "attic", h.options()); err != nil || m.With != address {
+		t.Errorf("met %q (%v), want %s", m.With, err, address)
+	}
+}
+
 // remembered are the addresses that a bench tries first.
 func (h *house) remembered(t *testing.T, name string) []string {
 	t.Helper()

@@ -6,6 +6,7 @@ import (
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/events/evidence"
 )
 
 // Class is a sort of error as the outside sees it: the exit code of a command,
@@ -36,7 +37,7 @@ var classes = []struct {
 }{
 	{of[*Unclear], Class{ExitUnclear, http.StatusNotFound, "Which unit?"}},
 	{anyOf(eventlog.ErrDamaged, ErrNotSound), Class{ExitDamaged, http.StatusInternalServerError, "Damage was found"}},
-	{anyOf(eventlog.ErrReadOnly, eventlog.ErrDead, eventlog.ErrDiskFull), Class{ExitNotSaved, http.StatusServiceUnavailable, "Not saved"}},
+	{anyOf(eventlog.ErrReadOnly, eventlog.ErrDead, eventlog.ErrDiskFull, evidence.ErrFull), Class{ExitNotSaved, http.StatusServiceUnavailable, "Not saved"}},
 	{anyOf(eventlog.ErrInUse, eventlog.ErrClosed), Class{ExitFailed, http.StatusServiceUnavailable, "The shop's folder is busy"}},
 	{of[*NoQuestion], Class{ExitFailed, http.StatusNotFound, "No such question"}},
 	{of[*NoModel], Class{ExitUnclear, http.StatusNotFound, "No such model here"}},
@@ -88,7 +89,7 @@ func HintFor(err error) string {
 	switch {
 	case errors.Is(err, eventlog.ErrDead):
 		return "nothing more is written in this state; run the command again: it reads what is really on the disk"
-	case errors.Is(err, eventlog.ErrDiskFull):
+	case errors.Is(err, eventlog.ErrDiskFull), errors.Is(err, evidence.ErrFull):
 		return "free some space and try again; looking things up and export work meanwhile"
 	case errors.Is(err, eventlog.ErrInUse):
 		return "another oldhand has this folder open; let it finish, or close it"

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"oldhand/events"
+	"oldhand/events/wholefile"
 	"oldhand/sync/roster"
 )
 
@@ -92,7 +93,7 @@ func (s *Shop) UseOwnerKey(in io.Reader) error {
 	if !isOwner(r, id) {
 		return &Wrong{"the owner's key", "is no owner's of this shop, as far as is known here; meet the other benches first"}
 	}
-	return writeWhole(filepath.Join(s.Dir, "keys", "owner.key"), append([]byte(seed), '\n'))
+	return wholefile.Write(filepath.Join(s.Dir, "keys", "owner.key"), append([]byte(seed), '\n'))
 }
 
 func isOwner(r roster.Roster, id events.BenchID) bool { return slices.Contains(r.Owners(), id) }

@@ -1,8 +1,6 @@
 package app
 
 import (
-	"errors"
-
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/projections"
@@ -33,6 +31,8 @@ type PastUnit struct {
 	Withdrawn []PastLine     `json:"withdrawn,omitempty"`
 	Conflicts []PastConflict `json:"conflicts,omitempty"`
 	Unread    int            `json:"made_by_a_newer_version,omitempty"`
+
+	Attachments []Attachment `json:"attachments_before_any_visit,omitempty"`
 }
 
 // PastConflict is a fact with versions that did not see each other, the one
@@ -58,6 +58,8 @@ type PastVisit struct {
 	Charge    string        `json:"charge,omitempty"`
 	Warranty  int           `json:"warranty_days,omitempty"`
 	Lines     []PastLine    `json:"lines"` // everything, in order
+
+	Attachments []Attachment `json:"attachments,omitempty"` // photos, recordings and papers
 }
 
 // PastFault is a fault that was found.
@@ -130,6 +132,9 @@ func (s *Shop) Past(query string, limit int) (Past, error) {
 			if err != nil {
 				return err
 			}
+			if err := s.addAttachments(&u, v, h); err != nil {
+				return err
+			}
 			u.Likeness, u.Why = m.Likeness, m.Why
 			p.Matches = append(p.Matches, u)
 		}
@@ -154,7 +159,7 @@ func (s *Shop) PastOf(typed string) (u PastUnit, err error) {
 // opener reads what is known of a customer.
 type opener interface {
 	projections.Reader
-	projections.Opener
+	Person(events.PersonID) (events.KeyEntry, error)
 }
 
 func pastOf(r opener, h *projections.History) (PastUnit, error) {
@@ -218,9 +223,12 @@ func unread(entries []projections.Entry) (n int) {
 	return n
 }
 
-// NameSealed stands for a customer's name whose key is not in this folder:
-// because the person was forgotten, or because this is a copy without keys.
-const NameSealed = "(name sealed, its key is not here)"
+// NameSealed stands for a customer's name whose key is not in this folder, as in
+// a copy without keys, and NameForgotten for one that nobody is to know any more.
+const (
+	NameSealed    = "(name sealed, its key is not here)"
+	NameForgotten = "(forgotten)"
+)
 
 // customer is a name, empty where nobody is named.
 func customer(r opener, id events.PersonID) (string, error) {
@@ -231,14 +239,16 @@ func customer(r opener, id events.PersonID) (string, error) {
 	if err != nil || !ok {
 		return "", err
 	}
-	key, err := r.PersonKey(id)
-	if errors.Is(err, events.ErrForgotten) {
+	have, err := r.Person(id)
+	switch {
+	case err != nil:
+		return "", err
+	case have.Forgotten():
+		return NameForgotten, nil
+	case have.IsNothing():
 		return NameSealed, nil
 	}
-	if err != nil {
-		return "", err
-	}
-	p, err := sealed.Open(id, key)
+	p, err := sealed.Open(id, have.Key)
 	return p.Name, err
 }
 

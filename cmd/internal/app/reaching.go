@@ -20,6 +20,8 @@ import (
 type Reached struct {
 	With string // where it is, for a person
 	x    *exchange.Exchange
+
+	again func(context.Context) (*exchange.Exchange, error) // connects once more
 }
 
 // Close ends the connection.
@@ -67,12 +69,17 @@ func Reach(ctx context.Context, dir string, typed []string) (*Reached, error) {
 			x.Close()
 			return nil, err
 		}
-		return &Reached{strings.Join(k.Addresses, " or "), x}, nil
+		return reached(strings.Join(k.Addresses, " or "), x, lo, k), nil
 	}
 	if len(typed) == 0 && hostsNow(dir) {
 		return nil, &NoExchange{Hosts: true}
 	}
 	return nil, tried
+}
+
+// reached is a connection that can be made once more.
+func reached(with string, x *exchange.Exchange, lo eventlog.Options, k KnownExchange) *Reached {
+	return &Reached{with, x, func(ctx context.Context) (*exchange.Exchange, error) { return dial(ctx, lo, k) }}
 }
 
 // hostsNow reports whether an exchange is hosted from the folder.

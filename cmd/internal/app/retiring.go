@@ -41,10 +41,10 @@ func (s *Shop) Retire(name, why string) (res Retired, err error) {
 		return res, errors.Join(err, &Wrong{"bench " + name, "is this bench; retire it from another one that has the owner's key"})
 	}
 	var heads []events.Head
-	for _, h := range s.Log.Heads() {
-		if h.Feed.Bench == b.ID {
-			heads = append(heads, h)
-			res.Events += h.Seq
+	for _, r := range s.Log.Branches() {
+		if r.Feed.Bench == b.ID {
+			heads = append(heads, r.Head)
+			res.Events += r.Own()
 		}
 	}
 	ended, err := roster.End(owner, s.Log.Shop(), b.ID, heads, why)
@@ -57,7 +57,7 @@ func (s *Shop) Retire(name, why string) (res Retired, err error) {
 	res.Bench = b.Name
 	res.Notes = []string{
 		"what that laptop held, whoever has it can still read",
-		"what it recorded and never exchanged does not count; where it turns up it is kept aside",
+		"what it recorded and never exchanged does not count; where it turns up it is kept aside, and counts if you say so: oldhand release",
 	}
 	return res, errors.Join(s.newKey(owner), s.applyRoster())
 }

@@ -76,6 +76,10 @@ func lastBench(r projections.Reader, h *projections.History) (bench events.Bench
 	if err != nil {
 		return bench, err
 	}
+	return lastBenchOf(byID, h), nil
+}
+
+func lastBenchOf(byID map[events.EventID]events.Event, h *projections.History) events.BenchID {
 	entries := h.OpenVisit().Entries
 	last := entries[0].Shown
 	for _, e := range entries {
@@ -83,7 +87,7 @@ func lastBench(r projections.Reader, h *projections.History) (bench events.Bench
 			last = e.Shown
 		}
 	}
-	return byID[last].Feed.Bench, nil
+	return byID[last].Feed.Bench
 }
 
 // turnarounds are how long visits took, by the key of maker and model; "" is all

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -22,9 +23,19 @@ type Verified struct {
 	OK     bool   `json:"ok"`
 	Unread int    `json:"made_by_a_newer_version,omitempty"`
 	Wrong  string `json:"wrong,omitempty"`
+
+	Attached VerifiedPieces `json:"attached"`
 }
 
-// Verify walks every chain, and compares what follows from the events, as it
+// VerifiedPieces says what a check of the photos, recordings and papers found.
+type VerifiedPieces struct {
+	Here    int      `json:"here"`
+	Bytes   int64    `json:"bytes"`
+	Away    int      `json:"away"` // that entries name, and are not here
+	Damaged []string `json:"damaged,omitempty"`
+}
+
+// Verify walks every chain, reads every photo and recording, and compares what follows from the events, as it
 // is kept, with what follows when it is made anew.
 func (s *Shop) Verify(progress func(done uint64)) (res Verified, err error) {
 	err = s.view(func(v *eventlog.View) error {
@@ -53,7 +64,45 @@ func (s *Shop) Verify(progress func(done uint64)) (res Verified, err error) {
 		res.Digest = digestOf(heads, made)
 		return s.tally(v, &res)
 	})
+	if err == nil {
+		err = s.verifyPieces(&res)
+	}
 	return res, err
+}
+
+// verifyPieces reads every piece against its hash. A damaged one is put aside: what
+// is here keeps a bench from fetching it.
+func (s *Shop) verifyPieces(res *Verified) error {
+	n, err := s.named()
+	if err != nil {
+		return err
+	}
+	scrubbed, err := s.pieces().Scrub(nil)
+	if err != nil {
+		return err
+	}
+	res.Attached.Here, res.Attached.Bytes = scrubbed.Pieces, scrubbed.Bytes
+	seen := map[events.Hash]bool{}
+	for _, p := range n.wanted(s.Log.Cuts()) {
+		_, here, err := s.pieces().Size(p.Content)
+		if err != nil {
+			return err
+		}
+		if !here && !seen[p.Content] {
+			res.Attached.Away++
+		}
+		seen[p.Content] = true
+	}
+	var aside error
+	for _, h := range scrubbed.Damaged {
+		res.OK = false
+		res.Attached.Damaged = append(res.Attached.Damaged, h.String())
+		aside = errors.Join(aside, s.pieces().Aside(h))
+	}
+	if len(scrubbed.Damaged) > 0 {
+		res.Wrong = joinWords(res.Wrong, fmt.Sprintf("photos and recordings damaged on the disk: %d; they are put aside, so that oldhand sync fetches them again, and attaching the same file again mends one too", len(scrubbed.Damaged)))
+	}
+	return aside
 }
 
 // tally counts units and visits.

@@ -41,6 +41,7 @@ type watching struct {
 }
 
 func (w *watching) hangUp() {
+	w.courier.stop()
 	if w.reached != nil {
 		w.reached.Close()
 		w.reached = nil

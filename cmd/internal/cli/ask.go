@@ -12,7 +12,7 @@ import (
 )
 
 func (e *env) addAsk(root *cobra.Command) {
-	group(root, "ask", e.past(), e.today(), e.ask())
+	group(root, "ask", e.past(), e.attachments(), e.today(), e.ask())
 }
 
 func (e *env) past() *cobra.Command {
@@ -103,8 +103,9 @@ func (e *env) tellUnit(m app.PastUnit, ids bool) {
 	for i, v := range m.Visits {
 		e.tellVisit(i+1, v, ids)
 	}
+	pieces := piecesByEvent(m.Attachments)
 	for _, l := range m.Loose {
-		e.printf("  %s%s  %s\n", id(l, ids), l.At, l.Line)
+		e.printf("  %s%s  %s\n", id(l, ids), l.At, lineOf(l, pieces))
 	}
 	for _, l := range m.Withdrawn {
 		e.printf("  withdrawn: %s%s  %s\n", id(l, ids), l.At, l.Line)
@@ -139,6 +140,7 @@ func (e *env) tellVisit(n int, v app.PastVisit, ids bool) {
 		}
 		e.printf("\n")
 	}
+	pieces := piecesByEvent(v.Attachments)
 	for _, l := range v.Lines {
 		if l.Kind == "reading.taken" && !ids {
 			continue // they stand side by side below
@@ -147,7 +149,7 @@ func (e *env) tellVisit(n int, v app.PastVisit, ids bool) {
 		if l.Corrected {
 			mark = " (corrected)"
 		}
-		e.printf("    %s%s  %s%s\n", id(l, ids), day(l.At), l.Line, mark)
+		e.printf("    %s%s  %s%s\n", id(l, ids), day(l.At), lineOf(l, pieces), mark)
 	}
 	e.tellReadings(v.Readings)
 	for _, w := range v.Waits {

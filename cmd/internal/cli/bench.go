@@ -13,7 +13,7 @@ import (
 
 func (e *env) addBench(root *cobra.Command) {
 	group(root, "bench", e.receive(), e.identify(), e.diagnose(), e.replace(), e.work(), e.measure(), e.test(),
-		e.estimate(), e.wait(), e.resume(), e.ship(), e.noteCmd(), e.correct(), e.withdraw(), e.restore(), e.same(), e.apart())
+		e.estimate(), e.wait(), e.resume(), e.ship(), e.noteCmd(), e.attach(), e.correct(), e.withdraw(), e.restore(), e.same(), e.apart())
 }
 
 // act is a command that writes one action.

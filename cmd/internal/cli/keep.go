@@ -13,6 +13,7 @@ import (
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/jobbook"
 	"oldhand/events"
+	"oldhand/events/wholefile"
 
 	"github.com/spf13/cobra"
 )
@@ -365,17 +366,13 @@ func (e *env) toFile(path string, write func(io.Writer) (string, error)) error {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		return writeThrough(path, write)
 	}
-	f, err := os.CreateTemp(dirOf(path), ".oldhand-*")
+	var what string
+	err := wholefile.WriteFrom(path, func(w io.Writer) (err error) {
+		what, err = write(w)
+		return err
+	})
 	if err != nil {
 		return err
-	}
-	what, err := write(f)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
 	}
 	fmt.Fprintf(e.err, "%s written to %s\n", what, path)
 	return nil
@@ -392,7 +389,7 @@ func writeThrough(path string, write func(io.Writer) (string, error)) error {
 }
 
 func (e *env) verify() *cobra.Command {
-	return &cobra.Command{Use: "verify", Short: "check every chain and everything that follows from it", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
+	return &cobra.Command{Use: "verify", Short: "check every chain, what follows from it, and every photo and recording", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
 		return e.read(func(s *app.Shop) error {
 			bar := e.progress("checking", 0)
 			res, err := s.Verify(func(n uint64) { bar.at(int(n)) })
@@ -402,6 +399,7 @@ func (e *env) verify() *cobra.Command {
 			}
 			err = e.answer(res, func() {
 				e.printf("%s in %s, %s, %s\n", count(int(res.Events), "event"), count(res.Feeds, "feed"), count(res.Units, "unit"), count(res.Visits, "visit"))
+				e.tellVerifiedPieces(res.Attached)
 				if res.Unread > 0 {
 					e.printf("%s made by a newer version: kept, and not read here\n", count(res.Unread, "entry", "entries"))
 				}

@@ -82,6 +82,7 @@ func here(shop *app.Shop, opt app.Options, page pageOf) relay.Run {
 		o := opt
 		o.In, o.Stop = shop, ctx.Done()
 		e := &env{in: in, out: out, err: errOut, opt: o, ctx: ctx, from: c.From, looks: looks{c.Terminal, c.Plain}, page: page}
+		defer page.Check()
 		return e.run(c.Args)
 	}
 }

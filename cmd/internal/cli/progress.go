@@ -3,7 +3,6 @@ package cli
 import (
 	"fmt"
 	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/vbauerster/mpb/v8"
@@ -64,5 +63,3 @@ func isTerminal(f *os.File) bool {
 	info, err := f.Stat()
 	return err == nil && info.Mode()&os.ModeCharDevice != 0
 }
-
-func dirOf(path string) string { return filepath.Dir(path) }

@@ -23,6 +23,7 @@ const usualAddr = "127.0.0.1:4750"
 type pageOf interface {
 	Address() string
 	Start() string
+	Check()
 }
 
 // served is what serve answers.

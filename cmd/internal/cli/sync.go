@@ -18,7 +18,7 @@ import (
 )
 
 func (e *env) addSync(root *cobra.Command) {
-	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.conflicts(), e.settle(), e.ownerKey())
+	group(root, "sync", e.sync(), e.host(), e.invite(), e.join(), e.bundle(), e.benches(), e.retire(), e.release(), e.forget(), e.conflicts(), e.settle(), e.ownerKey())
 }
 
 // untilStopped is a context that ends when the person ends the command. A
@@ -35,8 +35,9 @@ func (e *env) untilStopped() (context.Context, context.CancelFunc) {
 
 func (e *env) sync() *cobra.Command {
 	var watch bool
+	var upTo int64
 	c := &cobra.Command{Use: "sync [CODE] [ADDRESS...]", Short: "exchange with the other benches what each has", Args: args(0, -1, "[CODE] [ADDRESS...]"),
-		Long: "Meet where the benches meet, give what is here and take what is there. A bench knows the\nplace from joining and from the last time. CODE is what oldhand host shows at another\nplace, or at one that was set up anew; ADDRESS is where a known one is now, if it moved,\nsuch as 192.168.1.20:4747. With neither, and nobody where it was, the local network is\nasked. With --watch it goes on until it is stopped; other commands can be used meanwhile."}
+		Long: "Meet where the benches meet, give what is here and take what is there. A bench knows the\nplace from joining and from the last time. CODE is what oldhand host shows at another\nplace, or at one that was set up anew; ADDRESS is where a known one is now, if it moved,\nsuch as 192.168.1.20:4747. With neither, and nobody where it was, the local network is\nasked. With --watch it goes on until it is stopped; other commands can be used meanwhile.\nPhotos and recordings travel last, with the folder free for other commands: those up to\n16 MiB by themselves, larger ones with --files-up-to at the bench that has them and at the\none that wants them."}
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		ctx, stop := e.untilStopped()
 		defer stop()
@@ -47,26 +48,30 @@ func (e *env) sync() *cobra.Command {
 		if watch {
 			return app.Watch(ctx, dir, a, e.opt, func(m app.Met) { _ = e.answer(m, func() { e.tellMet(m) }) }, e.note)
 		}
-		return e.meet(ctx, dir, a)
+		return e.meet(ctx, dir, a, upTo<<20)
 	}
 	c.Flags().BoolVar(&watch, "watch", false, "go on until it is stopped")
+	c.Flags().Int64Var(&upTo, "files-up-to", 0, "photos and recordings up to this size in `MiB`; 16 if it is not said")
 	return c
 }
 
 // meet meets an exchange once.
-func (e *env) meet(ctx context.Context, dir string, typed []string) error {
+func (e *env) meet(ctx context.Context, dir string, typed []string, upTo int64) error {
 	r, err := app.Find(ctx, dir, typed, e.opt)
 	if err != nil {
 		return err
 	}
 	defer r.Close()
-	return e.write(func(s *app.Shop) error {
-		m, err := s.Meet(ctx, r, app.Patient, e.progressOf())
-		if err != nil {
-			return err
-		}
-		return e.answer(m, func() { e.tellMet(m) })
+	var m app.Met
+	err = e.write(func(s *app.Shop) (err error) {
+		m, err = s.Meet(ctx, r, app.Patient, e.progressOf())
+		return err
 	})
+	if err != nil {
+		return err
+	}
+	m.Attached, err = app.Bring(ctx, m, r, upTo, e.bringProgress())
+	return errors.Join(e.answer(m, func() { e.tellMet(m) }), err)
 }
 
 // progressOf tells now and then how far a long meeting is.
@@ -85,6 +90,7 @@ func (e *env) tellMet(m app.Met) {
 	if m.Names+m.NamesGave > 0 {
 		e.printf("  keys of customers' names: %d taken, %d given\n", m.Names, m.NamesGave)
 	}
+	e.tellBrought(m.Attached)
 	for _, w := range m.WaitsFor {
 		e.printf("  %s\n", w)
 	}
@@ -126,7 +132,7 @@ func (e *env) host() *cobra.Command {
 		return errors.Join(err, h.Run(ctx), unshow(), h.Close())
 	}
 	c.Flags().BoolVar(&unannounced, "unannounced", false, "do not show the local network that there is a place to meet")
-	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it")
+	c.Flags().StringVar(&listen, "listen", "0.0.0.0:4747", "the `address` and port where the other benches find it; [::]:4747 is by IPv6 as well")
 	return c
 }
 
@@ -166,7 +172,7 @@ func (e *env) bundle() *cobra.Command {
 	c := &cobra.Command{Use: "bundle", Short: "carry what a bench has to another in a file"}
 	var what app.Carry
 	write := &cobra.Command{Use: "write FILE", Short: "write what this bench has into a file", Args: args(1, 1, "FILE [--since BUNDLE] [--no-names]"),
-		Long: "Write what this bench has into a file, sealed for the benches of this shop. With it go the\nkeys of customers' names, also into one with --since. With --no-names they stay here:\nwhoever reads the file sees customers' names sealed, unless the keys come another way.",
+		Long: "Write what this bench has into a file, sealed for the benches of this shop. With it go the\nkeys of customers' names, also into one with --since. With --no-names they stay here:\nwhoever reads the file sees customers' names sealed, unless the keys come another way.\nPhotos and recordings do not go into the file; they travel with oldhand sync, or copied out\nwith oldhand attachments UNIT --out FOLDER and attached there.",
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
 				b, err := s.WriteBundle(e.path(a[0]), app.Carry{Since: e.path(what.Since), NoNames: what.NoNames})

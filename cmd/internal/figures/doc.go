@@ -21,4 +21,10 @@
 // 14.7 events:
 //
 //	go test -bench Answers -benchtime 1x -timeout 30m -units 680000
+//
+// Of sync there are Meeting, Wire and Years. Their third peer is a JetStream
+// server with nothing around it, which does what an exchange can't do less than:
+// it stores messages of the same sizes, synced, and hands them out. A bench that
+// catches up makes its projections as package app has it, and that is in its
+// time.
 package figures

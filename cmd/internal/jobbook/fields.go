@@ -119,3 +119,33 @@ var place = func() map[Field]int {
 	}
 	return at
 }()
+
+// FieldName is a field with what a person calls a cell of it.
+type FieldName struct {
+	Field Field
+	Words string
+}
+
+// Fields are all fields, in the order in which a mapping shows them.
+func Fields() (list []FieldName) {
+	for _, h := range headings {
+		list = append(list, FieldName{h.field, h.cell})
+	}
+	return list
+}
+
+// Setting is a line of a mapping that is no column, with its value and what it
+// may be.
+type Setting struct{ Key, Value, Hint string }
+
+// Settings are the lines of a mapping that are no columns.
+func (m Mapping) Settings() (list []Setting) {
+	for _, s := range settings {
+		list = append(list, Setting{s.key, s.get(&m), s.hint})
+	}
+	return list
+}
+
+// Words are what a mapping says of a column of readings: test point, unit, and
+// as found or as left where known. They are empty for a column that has none.
+func (r ReadingColumn) Words() string { return r.words() }

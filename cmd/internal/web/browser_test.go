@@ -95,6 +95,13 @@ func (b *tab) clean(where string) {
 	b.wrong = nil
 }
 
+// forget drops what the tab complained of.
+func (b *tab) forget() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.wrong = nil
+}
+
 func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
 	if err := chromedp.Do(b.ctx, steps...); err != nil {

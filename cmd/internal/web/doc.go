@@ -43,8 +43,9 @@
 // request.alive, and waits for the event ledger (hx-trigger="ledger from:body").
 // live.go tells it, over one connection a page, when what it shows is another;
 // page.js then lets htmx fetch the part anew. The part is drawn by the same room:
-// request.wantsPart tells the two askings apart. A form does not belong into such
-// a part, or what is typed there is waited for.
+// request.wantsPart tells the two askings apart. While something is typed in such a
+// part and not sent, it is left as it is and the person is told: long forms do not
+// belong into one.
 //
 // Pages that only tell (fleet, year, model) are shown by request.live (living.go):
 // it draws their part once for all that ask until something is recorded, and

@@ -20,6 +20,9 @@ var echoes = map[string]func(text string, form url.Values) (string, error){
 		if m.Volts > 0 {
 			read += fmt.Sprintf(", %d V", m.Volts)
 		}
+		if read == "" && len(notes) == 0 {
+			read = "kept as text" // without a designator's letter it may be anything
+		}
 		return joined(read, notes), nil
 	},
 	"year": func(text string, _ url.Values) (string, error) {

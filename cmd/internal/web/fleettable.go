@@ -75,10 +75,11 @@ func tablesFor(res *projections.Result, by string, models map[string][2]string) 
 		return nil, err
 	}
 	var tables []answerTable
+	named := map[string]int{}
 	for i, t := range read {
 		a := answerTable{Name: fmt.Sprintf("rows%d", i+1), What: tableWords(t.Keys)}
-		if i > 0 && tables[i-1].What == a.What {
-			a.What += ", further rows" // of which less is known
+		if named[a.What]++; named[a.What] > 1 {
+			a.What += fmt.Sprintf(", part %d", named[a.What]) // rows of which less is known, or more again
 		}
 		shown, taken := shownKeys(t.Keys)
 		for _, j := range shown {

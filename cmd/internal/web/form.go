@@ -12,14 +12,15 @@ import (
 
 // form is a form as it is drawn: with what was typed, and what is wrong with it.
 type form struct {
-	ID     string // of its element, and the part of the page that it is in
-	Action string
-	Submit string // the word on its button
-	Fields []*field
-	Once   string   // see doneOnce
-	Error  *trouble // above the fields
-	Hidden map[string]string
-	Small  bool // it stands in a line with others
+	ID      string // of its element, and the part of the page that it is in
+	Action  string
+	Submit  string   // the word on its button
+	Buttons []option // in place of that: the value of "do", and the word on each
+	Fields  []*field
+	Once    string   // see doneOnce
+	Error   *trouble // above the fields
+	Hidden  map[string]string
+	Small   bool // it stands in a line with others
 }
 
 // field is one field of a form.
@@ -29,10 +30,10 @@ type field struct {
 	Value       string
 	Hint        string
 	Error       string
-	Kind        string   // text, where it is not said; area, select, number, date, email, tel, checkbox
+	Kind        string   // text, where it is not said; area, select, radio, number, date, email, tel, checkbox
 	Echo        string   // which echo reads it back while it is typed; see echo.go
 	Read        string   // what the echo said
-	Options     []option // of a select
+	Options     []option // of a select or of radio buttons
 	Suggest     []string // for a text
 	Required    bool
 	Focus       bool // the first to type in
@@ -40,9 +41,6 @@ type field struct {
 }
 
 type option struct{ Value, Label string }
-
-// ID is of the field's element.
-func (f *form) fieldID(name string) string { return f.ID + "-" + name }
 
 // field is a field by its name; nil where there is none.
 func (f *form) field(name string) *field {
@@ -105,9 +103,9 @@ func (f *form) blame(err error) {
 			}
 		}
 	case errors.As(err, &invalid):
-		// Clauses begin with the kind and the field: "received: serial is longer than ...".
+		// Clauses begin with the kind and the field: "received: serial: 9000 bytes, at most ...".
 		for _, x := range f.Fields {
-			if strings.Contains(invalid.Clause, ": "+strings.ToLower(x.Label)+" ") {
+			if _, about, _ := strings.Cut(invalid.Clause, ": "); strings.HasPrefix(about, x.Name+":") || strings.HasPrefix(about, strings.ToLower(x.Label)+":") {
 				x.Error = invalid.Clause
 				return
 			}

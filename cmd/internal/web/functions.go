@@ -58,6 +58,23 @@ func count(n int, one string, many ...string) string {
 	return fmt.Sprintf("%d %ss", n, one)
 }
 
+// span says a number of days in the measure that a person would.
+func span(days int) string {
+	switch {
+	case days < 100:
+		return count(days, "day")
+	case days < 730:
+		return fmt.Sprintf("%d months", int(float64(days)/daysAMonth))
+	}
+	return fmt.Sprintf("%.1f years", float64(days)/daysAYear)
+}
+
+// Of the Gregorian calendar, on average.
+const (
+	daysAYear  = 365.2425
+	daysAMonth = daysAYear / 12
+)
+
 // spoken is a word of a table as it is said.
 func spoken(id string) string { return strings.ReplaceAll(id, "-", " ") }
 

@@ -6,6 +6,7 @@ import (
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
 
+	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
 
@@ -16,26 +17,25 @@ func TestTheLookupGoesByKeyboardAlone(t *testing.T) {
 	b.keys("/")
 	b.until(`document.activeElement.id === 'q'`)
 	b.keys("e17")
-	b.until(`document.querySelectorAll('#found a').length === 2`)
+	b.until(`document.querySelectorAll('#looked-up a').length === 2`)
 	b.keys(kb.ArrowDown + kb.ArrowDown)
-	b.until(`document.activeElement.matches('#found li:nth-child(2) a')`)
+	b.until(`document.activeElement.matches('#looked-up li:nth-child(2) a')`)
 	b.keys(kb.ArrowUp)
-	b.until(`document.activeElement.matches('#found li:nth-child(1) a')`)
-	first := eval[string](b, `document.activeElement.pathname`)
+	b.until(`document.activeElement.matches('#looked-up li:nth-child(1) a')`)
 	b.keys(kb.Enter)
-	b.at(first)
+	b.at("/unit/" + other) // the one that came last is first
 
 	b.keys("/")
 	b.keys("17750")
-	b.until(`document.querySelectorAll('#found a').length === 1`)
+	b.until(`document.querySelectorAll('#looked-up a').length === 1`)
 	b.keys(kb.Escape)
-	b.until(`document.activeElement.id === 'q' && document.querySelectorAll('#found a').length === 0`)
-	b.keys(other + kb.Enter) // Escape left the words chosen: typing replaces them
-	b.at("/unit/" + other)
+	b.until(`document.activeElement.id === 'q' && document.querySelectorAll('#looked-up a').length === 0`)
+	b.keys(tag + kb.Enter) // Escape left the words chosen: typing replaces them
+	b.at("/unit/" + tag)
 
 	// A scanner types wherever the page is, fast, and ends with Enter.
-	b.keys(tag + kb.Enter)
-	b.at("/unit/" + tag)
+	b.keys(other + kb.Enter)
+	b.at("/unit/" + other)
 	b.clean("lookup")
 }
 
@@ -73,4 +73,29 @@ func TestTheKeyboardSeesWhereItIs(t *testing.T) {
 			t.Errorf("focus is not seen on %s", got)
 		}
 	}
+}
+
+func TestWhatIsTypedAndNotSentStaysWhenSomethingElseIsWritten(t *testing.T) {
+	s := newShop(t)
+	tag := receive(t, s, "E17-17750")
+	receive(t, s, "E17-17570") // perhaps the same: there is a form
+	b := openTab(t, s)
+	b.goTo("/unit/" + tag)
+	b.do(chromedp.SendKeys(chromedp.CSS(`[id^=likely] input[name=why]`), "its label"), chromedp.Focus(chromedp.CSS("#q")))
+	if _, err := s.shop.Record(tag, app.Who{}, events.Note{Text: "meanwhile"}); err != nil {
+		t.Fatal(err)
+	}
+	b.until(`!document.getElementById('news').hidden`)
+	if got := eval[string](b, `document.querySelector('[id^=likely] input[name=why]').value`); got != "its label" {
+		t.Errorf("typed: %q", got)
+	}
+	b.clean("typing")
+}
+
+func TestAPageWhoseProgramEndedSaysSo(t *testing.T) {
+	s := newShop(t)
+	b := openTab(t, s)
+	b.until(`document.getElementById('gone').hidden`)
+	s.stop()
+	b.until(`!document.getElementById('gone').hidden`)
 }

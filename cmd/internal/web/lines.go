@@ -17,6 +17,7 @@ type unitLine struct {
 	Name   string // maker and model
 	Serial string
 	Year   string
+	Owner  string // where the list is about customers
 	Why    string // it is in the list
 	State  string // where it is
 	Here   bool   // it stands on a bench
@@ -74,8 +75,9 @@ func lineOfLikely(l app.Likely) unitLine {
 func lineOfMatch(m app.Match) unitLine {
 	u := lineOfLikely(m.Likely)
 	u.Year, u.Here = m.Year, m.Here
-	if m.Likeness == 1 {
-		u.Why = "" // it is what was asked for
+	u.Owner = m.Customer
+	if m.Likeness == 1 || m.Customer != "" {
+		u.Why = "" // it is what was asked for, or says so itself
 	}
 	switch {
 	case m.Here:

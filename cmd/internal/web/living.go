@@ -62,10 +62,10 @@ func (q *request) drawLiving(name string, value func() (any, error)) (l living, 
 	return l, nil
 }
 
-// drawn keeps pages as they were drawn until something else is recorded: they are
+// drawnOnce keeps pages as they were drawn until something else is recorded: they are
 // looked at far more often than a bench writes. Of several that ask for one page
 // at once one draws it and the others wait. Its zero value is ready.
-type drawn struct {
+type drawnOnce struct {
 	mu   sync.Mutex
 	when string // what of the ledger and which day they show
 	kept map[string]*oncePage
@@ -84,7 +84,7 @@ type oncePage struct {
 // mostDrawn is how many pages are kept; each is below 100 kB.
 const mostDrawn = 60
 
-func (d *drawn) once(when, here string, draw func() (living, error)) (living, error) {
+func (d *drawnOnce) once(when, here string, draw func() (living, error)) (living, error) {
 	x := d.find(when, here)
 	x.once.Do(func() {
 		x.err = errUndrawn // should draw not come back
@@ -96,7 +96,7 @@ func (d *drawn) once(when, here string, draw func() (living, error)) (living, er
 	return x.l, x.err
 }
 
-func (d *drawn) find(when, here string) *oncePage {
+func (d *drawnOnce) find(when, here string) *oncePage {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.when != when || len(d.kept) >= mostDrawn {
@@ -108,7 +108,7 @@ func (d *drawn) find(when, here string) *oncePage {
 	return d.kept[here]
 }
 
-func (d *drawn) forget(x *oncePage, here string) {
+func (d *drawnOnce) forget(x *oncePage, here string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.kept[here] == x {

@@ -10,7 +10,7 @@ import (
 // Of many that ask for a page at once one draws it; what was recorded, or another
 // day, draws it anew; what went wrong is tried again.
 func TestAPageIsDrawnOnceForAllThatAskForIt(t *testing.T) {
-	var d drawn
+	var d drawnOnce
 	var drawings atomic.Int32
 	draw := func() (living, error) {
 		drawings.Add(1)

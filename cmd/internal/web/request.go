@@ -36,6 +36,7 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, p room) {
 	}
 	if err != nil {
 		q.fail(err)
+		s.Check()
 	}
 }
 

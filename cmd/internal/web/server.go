@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events/eventlog"
 )
 
 // Options say what is served.
@@ -35,11 +36,14 @@ type Server struct {
 	doors   *doors
 	said    *said
 	done    *doneOnce
-	drawn   drawn
+	drawn   drawnOnce
+	books   *books
 	handler http.Handler
 	listens []net.Listener
 	run     string          // of this process, for ids that mean something only in it
 	hosts   map[string]bool // set before the first request
+
+	dead chan error // holds one; ends Run
 
 	mu   sync.Mutex // over shop
 	shop *app.Shop  // nil while there is none in the folder
@@ -54,7 +58,8 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{opt: o, look: look, doors: newDoors(o.now), said: &said{}, done: newDoneOnce(), hosts: map[string]bool{}, run: rand.Text()[:8]}
+	s := &Server{opt: o, look: look, doors: newDoors(o.now), said: &said{}, done: newDoneOnce(), books: &books{}, hosts: map[string]bool{},
+		run: rand.Text()[:8], dead: make(chan error, 1)}
 	for _, h := range o.Hosts {
 		s.hosts[h] = true
 	}
@@ -99,6 +104,9 @@ func (s *Server) open() (*app.Shop, error) {
 
 // adopt serves a shop that is open. The lock is held.
 func (s *Server) adopt(shop *app.Shop) error {
+	if err := shop.SweepReadings(); err != nil {
+		s.opt.Log.Warn("what an earlier reading left could not be taken away", "why", err.Error())
+	}
 	if s.opt.Opened != nil {
 		if err := s.opt.Opened(shop); err != nil {
 			return errors.Join(err, shop.Close())
@@ -144,6 +152,25 @@ func (s *Server) Start() string { return s.Address() + "start?token=" + s.doors.
 // Handler serves requests; it guards them as it does behind Listen.
 func (s *Server) Handler() http.Handler { return s.handler }
 
+// Check ends the serving where the log has stopped: nothing is retried on it, and
+// only opening it anew, in a process that begins, finds what is really on the
+// disk. It is called after whatever may have written.
+func (s *Server) Check() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.shop != nil && errors.Is(s.shop.Log.Err(), eventlog.ErrDead) {
+		s.end(fmt.Errorf("the page has to be started again: %w", s.shop.Log.Err()))
+	}
+}
+
+// end ends Run with an error.
+func (s *Server) end(err error) {
+	select {
+	case s.dead <- err:
+	default: // it is ending
+	}
+}
+
 // endWithin is how long requests may take that are on their way at the end.
 const endWithin = 5 * time.Second
 
@@ -161,6 +188,7 @@ func (s *Server) Run(ctx context.Context) error {
 	select {
 	case <-ctx.Done():
 	case err = <-ended:
+	case err = <-s.dead:
 	}
 	last, stop := context.WithTimeout(context.WithoutCancel(ctx), endWithin)
 	defer stop()

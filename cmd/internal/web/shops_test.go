@@ -27,6 +27,7 @@ type served struct {
 	web  *web.Server
 	shop *app.Shop // nil until there is one
 	http *http.Client
+	stop func() // ends the serving
 }
 
 // serveFolder serves a folder on a port of its own until the test ends.
@@ -46,6 +47,7 @@ func serveFolder(t testing.TB, dir string) *served {
 		t.Fatal(err)
 	}
 	ctx, stop := context.WithCancel(context.Background())
+	s.stop = stop
 	ended := make(chan error, 1)
 	go func() { ended <- s.web.Run(ctx) }()
 	t.Cleanup(func() {

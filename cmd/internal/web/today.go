@@ -13,7 +13,8 @@ type bench struct {
 	Alive   string
 	Units   []standing
 	Waiting int
-	Long    int // longer here than nine of ten
+	Long    int        // longer here than nine of ten
+	Settle  []unitLine // of which benches said different things
 }
 
 // standing is one unit that is in the shop.
@@ -50,6 +51,13 @@ func today(q *request) error {
 		}
 		b.Units = append(b.Units, s)
 	}
+	disputed, err := q.shop.Conflicts()
+	if err != nil {
+		return err
+	}
+	for _, d := range disputed {
+		b.Settle = append(b.Settle, unitLine{Ref: refOf(d.Tag, d.Unit), Tag: d.Tag, Name: nameOf(d.Name, "")})
+	}
 	if q.wantsPart() {
 		return q.part("today", "benches", b)
 	}
@@ -80,10 +88,7 @@ const longShare = 0.9
 // usualWords say how a stay compares, in tenths: more would be more than such
 // counts bear.
 func usualWords(u app.Usual) string {
-	whose := "of " + u.Group
-	if u.Group == "all" {
-		whose = "of all sets"
-	}
+	whose := choose(u.Group == "all", "of all sets", "of its model")
 	tenths := int(math.Floor(u.Longer * 10))
 	switch {
 	case u.Longer >= 0.99:

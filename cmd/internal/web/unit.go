@@ -2,53 +2,262 @@ package web
 
 import (
 	"fmt"
+	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // past is a unit's past as its page shows it.
 type past struct {
-	Ref, Tag, Name string
-	Alive          string
-	Visits         []stay
+	Ref, Alive string
+	Tag, Name  string
+	Serials    []string
+	Made, Kind string
+	Rank       string // the 6th of its model
+	State      string
+	Warranty   string
+	Long       string // how its stay compares
+	Visits     []stay // the latest first
+	Loose      []entry
+	Withdrawn  []entry
+	Mended     []app.Mend
+	Tracks     []track
+	Unread     int
+	Conflicts  []*form
+	Likely     []*pairing
+	Joined     []*pairing
+	Parted     []unitLine
 }
 
 // stay is one visit.
 type stay struct {
-	Title   string
-	Entries []entry
+	Number   int
+	Received string
+	Shipped  string
+	Days     string
+	Open     bool
+	Customer string
+	Outcome  string
+	Return   string // how it stood to the visit before
+	ComeBack bool
+	Entries  []entry
+	Parts    []app.PastPart
+	Readings []app.PastReading
+	Unsaid   bool // a reading does not say whether before or after
+	Waits    []app.PastWait
+	Files    []app.Attachment
+	Caution  string
 }
 
+// track is what was read at one point over all visits.
+type track struct {
+	Point, Unit, Limits string
+	First, Last         string
+	Of                  int
+	Numbers             []float64
+	Title               string
+}
+
+// pairing is another entry that is, or may be, this unit, with the form that
+// says which.
+type pairing struct {
+	Unit unitLine
+	Form *form
+}
+
+// unit shows one unit's past.
 func unit(q *request) error {
-	named := q.r.PathValue("unit")
-	alive, err := q.alive(named)
+	p, err := q.past()
 	if err != nil {
 		return err
 	}
-	u, err := q.shop.PastOf(named)
-	if err != nil {
-		return err
-	}
-	p := pastOf(u)
-	p.Alive = alive
 	if q.wantsPart() {
 		return q.part("unit", "past", p)
 	}
 	return q.show("unit", p.Name, p)
 }
 
-func pastOf(u app.PastUnit) past {
-	p := past{Ref: refOf(u.Tag, u.Unit), Tag: u.Tag, Name: nameOf(u.Maker, u.Model)}
-	for i, v := range u.Visits {
-		s := stay{Title: fmt.Sprintf("Visit %d, received %s", i+1, dayOf(v.Received))}
-		for _, l := range v.Lines {
-			s.Entries = append(s.Entries, entryOf(l))
+func (q *request) past() (*past, error) {
+	named := q.r.PathValue("unit")
+	alive, err := q.alive(named)
+	if err != nil {
+		return nil, err
+	}
+	w, err := q.shop.Whole(named)
+	if err != nil {
+		return nil, err
+	}
+	p := pastOf(w)
+	p.Alive = alive
+	return p, nil
+}
+
+func pastOf(w app.Whole) *past {
+	p := &past{Ref: refOf(w.Tag, w.Unit), Tag: w.Tag, Name: nameOf(w.Maker, w.Model), Serials: serials(w), Kind: spoken(w.KindOfSet), Made: madeOf(w),
+		Rank: w.Rank, Mended: w.Mended, Unread: w.Unread, Loose: entriesOf(w.Loose), Withdrawn: entriesOf(w.Withdrawn)}
+	for i := len(w.Visits) - 1; i >= 0; i-- {
+		p.Visits = append(p.Visits, stayOf(w, i))
+	}
+	for _, t := range w.Tracks {
+		if t.Told() {
+			p.Tracks = append(p.Tracks, trackOf(t))
 		}
-		p.Visits = append(p.Visits, s)
+	}
+	p.stand(w)
+	p.addForms(w)
+	for _, l := range w.Parted {
+		p.Parted = append(p.Parted, lineOfLikely(l))
 	}
 	return p
 }
 
+func serials(w app.Whole) []string {
+	if len(w.Serials) > 0 {
+		return w.Serials
+	}
+	if w.Serial != "" {
+		return []string{w.Serial}
+	}
+	return nil
+}
+
+func madeOf(w app.Whole) string {
+	switch {
+	case w.Year == nil:
+		return ""
+	case w.YearTo != nil:
+		return fmt.Sprintf("%d to %d", *w.Year, *w.YearTo)
+	}
+	return fmt.Sprint(*w.Year)
+}
+
+// stand says where the unit is, and what holds for it there.
+func (p *past) stand(w app.Whole) {
+	if h := w.Here; h != nil {
+		p.State = "On a bench since " + dayOf(h.Received)
+		if h.Days != nil {
+			p.State += ", " + count(*h.Days, "day")
+		}
+		if h.Bench != "" {
+			p.State += ", at " + h.Bench
+		}
+		p.State += choose(h.Waiting == nil, "; waits for nothing", "")
+		if h.Waiting != nil {
+			p.State += "; waits for " + *h.Waiting
+			if h.WaitDays != nil {
+				p.State += ", " + count(*h.WaitDays, "day")
+			}
+		}
+		if h.Usual != nil {
+			p.Long = usualWords(*h.Usual)
+		}
+		return
+	}
+	if b := w.Now; b != nil {
+		p.State = "Not in the shop; " + leftWords(b)
+		p.Warranty = warrantyWords(b, "still runs, until ", "ran out on ")
+	}
+}
+
+func leftWords(b *app.Before) string {
+	if b.Shipped == "" || b.DaysSince == nil {
+		return "it left on a day nobody wrote down"
+	}
+	return fmt.Sprintf("it left on %s, %s ago", b.Shipped, span(*b.DaysSince))
+}
+
+func warrantyWords(b *app.Before, runs, out string) string {
+	switch {
+	case b.WarrantyTill == "":
+		return "no warranty was written down"
+	case b.InWarranty:
+		return "the warranty " + runs + b.WarrantyTill
+	}
+	return "the warranty " + out + b.WarrantyTill
+}
+
+func stayOf(w app.Whole, i int) stay {
+	v := w.Visits[i]
+	s := stay{Number: i + 1, Received: dayOf(v.Received), Customer: v.Customer,
+		Parts: v.Parts, Readings: v.Readings, Waits: v.Waits, Files: v.Attachments}
+	switch {
+	case v.Shipped == nil:
+		s.Open = true
+	case *v.Shipped == "unknown":
+		s.Shipped = "left on a day nobody wrote down"
+	default:
+		s.Shipped = "shipped " + dayOf(*v.Shipped)
+	}
+	if v.Days != nil {
+		s.Days = "after " + count(*v.Days, "day")
+	}
+	if !s.Open {
+		s.Outcome = outcomeWords(v.Outcome)
+	}
+	if b := w.Returns[i]; b != nil {
+		s.Return, s.ComeBack = returnWords(b), b.ComeBack || b.InWarranty
+	}
+	for _, l := range v.Lines {
+		if l.Kind == events.KindFinalTest.String() {
+			s.Caution = app.TestCaution
+		}
+		if l.Kind != events.KindReadingTaken.String() { // they stand side by side, before and after
+			s.Entries = append(s.Entries, entryOf(l))
+		}
+	}
+	for _, r := range v.Readings {
+		s.Unsaid = s.Unsaid || r.Read != ""
+		if r.Caution != "" {
+			s.Caution = "These are readings. They do not declare the set safe."
+		}
+	}
+	if s.Open {
+		s.Caution = app.OpeningCaution
+	}
+	return s
+}
+
+func outcomeWords(id string) string {
+	if id == "unknown" || id == "" {
+		return "outcome not written down"
+	}
+	return spoken(id)
+}
+
+// returnWords say plainly how a visit stands to the one before.
+func returnWords(b *app.Before) string {
+	if b.Shipped == "" || b.DaysSince == nil {
+		return "It was here before, and left on a day nobody wrote down."
+	}
+	s := fmt.Sprintf("It came back %s after it was shipped", span(*b.DaysSince))
+	if b.ComeBack {
+		s = fmt.Sprintf("A come-back: %s after it was shipped", count(*b.DaysSince, "day"))
+	}
+	return s + "; " + warrantyWords(b, "still ran, until ", "had run out on ") + "."
+}
+
+func trackOf(t app.Track) track {
+	first, last := t.Values[0], t.Values[len(t.Values)-1]
+	words := func(v app.TrackValue) string {
+		s := v.Text
+		if v.Stage != "" {
+			s += ", " + v.Stage
+		}
+		return fmt.Sprintf("%s in visit %d", s, v.Visit)
+	}
+	return track{Point: t.Point, Unit: t.Unit, Limits: t.Limits, First: words(first), Last: words(last), Of: len(t.Values), Numbers: t.Numbers(),
+		Title: strings.TrimSpace(t.Point + " over all visits, in " + t.Unit)}
+}
+
+func entriesOf(lines []app.PastLine) (list []entry) {
+	for _, l := range lines {
+		list = append(list, entryOf(l))
+	}
+	return list
+}
+
 func entryOf(l app.PastLine) entry {
-	return entry{ID: l.Event, At: l.At, By: l.By, Kind: l.Kind, Line: l.Line, Corrected: l.Corrected}
+	family, _, _ := strings.Cut(l.Kind, ".")
+	return entry{ID: l.Event, At: l.At, By: l.By, Kind: family, Line: l.Line, Corrected: l.Corrected}
 }

@@ -56,7 +56,8 @@
 // meant for, who then is told that it was used; the owner sees the name that
 // joined and retires it. A wrong guess can't say which code it meant, so it
 // counts against each that is open: anybody who can reach the host can burn
-// codes, and wins nothing else.
+// codes, and wins nothing else. How often was guessed is remembered by the
+// host's process and not on disk.
 //
 // Time is passed in. Nothing here waits, listens or draws randomness.
 package invite

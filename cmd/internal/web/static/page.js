@@ -3,7 +3,7 @@
 (() => {
   'use strict';
   const box = document.getElementById('q');
-  const found = document.getElementById('found');
+  const found = document.getElementById('looked-up');
   const typedIn = (el) => el && el.closest && el.closest('input, textarea, select');
 
   // The lookup box: slash goes to it, arrows choose, Escape goes back.
@@ -59,23 +59,27 @@
   }
 
   // News: a page that shows something alive says what in data-live, and its parts
-  // wait for the event "ledger". A part that is typed in is left alone until the
-  // person is through with it.
+  // wait for the event "ledger". A part in which something is typed and not sent
+  // is left as it is, and the person is told.
   const alive = () => document.querySelector('[data-live]');
   if (!alive() || !window.EventSource || !window.htmx) return;
   let stream = null;
-  let late = false;
+  const begun = (el) => (el.type === 'radio' || el.type === 'checkbox' ? el.checked !== el.defaultChecked
+    : el.tagName === 'SELECT' ? [...el.options].some((o) => o.selected !== o.defaultSelected) : el.value !== el.defaultValue);
   const fresh = () => {
-    const el = document.activeElement;
-    late = Boolean(typedIn(el) && el.closest('[data-live]'));
-    if (!late) window.htmx.trigger(document.body, 'ledger');
+    const fields = [...document.querySelectorAll('[data-live] :is(input, textarea, select)')];
+    const busy = fields.some((el) => el === document.activeElement || begun(el));
+    document.getElementById('news').hidden = !busy;
+    if (!busy) window.htmx.trigger(document.body, 'ledger');
   };
-  document.addEventListener('focusout', () => {
-    if (late) setTimeout(fresh);
-  });
+  const told = (gone) => {
+    document.getElementById('gone').hidden = !gone;
+  };
   const watch = () => {
     stream = new EventSource('/live?' + alive().dataset.live);
     stream.addEventListener('changed', fresh);
+    stream.addEventListener('open', () => told(false));
+    stream.addEventListener('error', () => told(true));
   };
   // A browser keeps few connections to one place: a page that is not seen gives
   // its up, and looks anew when it is seen again.

@@ -1,0 +1,42 @@
+package app
+
+import "oldhand/sync/meet"
+
+// A bench that joins, or comes back after years, takes in more than it has. To
+// change its histories and tallies for each piece that comes means to read and
+// write the same rows over and over; made once, when all is here, they cost a
+// small part of that. Until then what was here before is what is seen.
+
+// mostFollowed is how many events a meeting follows as they come, whatever is
+// here: making all anew for fewer is not worth it.
+var mostFollowed = 20_000
+
+// catchingUp has what follows from the events wait once more came than was here
+// and than is followed. By then following cost as much as making all anew will,
+// so that it is worth it even if nothing more comes. Who defers calls freshViews.
+// A folder that is lent has others at work on it, who must see what they save.
+type catchingUp struct {
+	shop   *Shop
+	before int // events here at the beginning
+	later  bool
+}
+
+func (s *Shop) catchingUp() *catchingUp { return &catchingUp{shop: s, before: s.eventsHere()} }
+
+// took tells how many events came so far.
+func (c *catchingUp) took(n int) error {
+	if c.later || c.shop.lent || n <= max(c.before, mostFollowed) {
+		return nil
+	}
+	c.later = true
+	return c.shop.Log.DeferViews()
+}
+
+// heard is a listener of a meeting that also tells what came. A log that can't
+// be written ends the meeting by itself.
+func (c *catchingUp) heard(told func(meet.Progress)) func(meet.Progress) {
+	return func(p meet.Progress) {
+		_ = c.took(p.Took)
+		told(p)
+	}
+}

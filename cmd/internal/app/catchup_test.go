@@ -1,0 +1,59 @@
+package app_test
+
+import (
+	"path/filepath"
+	"testing"
+
+	"oldhand/cmd/internal/app"
+	"oldhand/sync/meet"
+)
+
+// A bench that takes in more than it has makes its histories and tallies when all
+// is here, and they are what they would be had it followed each event; afterwards
+// it follows what comes again.
+func TestACatchUpDefersWhatFollowsAndEndsWithTheSame_P5(t *testing.T) {
+	app.FollowAtMost(t, 20)
+	w := foundedApart(t)
+	byFile, file := w.copied(t), filepath.Join(w.top, "all.bundle")
+	w.month(t, 12)
+	w.in(t, "a", func(s *app.Shop) {
+		if _, err := s.WriteBundle(file, app.Carry{}); err != nil {
+			t.Fatal(err)
+		}
+	})
+	deferred := false
+	w.hosted(t, "a", func(h *app.Hosting) {
+		w.sync(t, "b", h.Hosted.Code)
+		r, err := app.Reach(t.Context(), w.dir("c"), []string{h.Hosted.Code})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer r.Close()
+		w.in(t, "c", func(s *app.Shop) {
+			_, err := s.Meet(t.Context(), r, app.Patient, func(meet.Progress) {
+				version, err := s.Log.Views()
+				deferred = deferred || err == nil && version == ""
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			before := verified(t, s).Digest
+			receive(t, s, "AFTER-1", "2026-03-05")
+			if verified(t, s).Digest == before {
+				t.Error("nothing follows from what is recorded after a catch-up")
+			}
+		})
+	})
+	if !deferred {
+		t.Error("nothing was deferred")
+	}
+	w = byFile
+	w.in(t, "c", func(s *app.Shop) {
+		m, err := s.ReadBundle(file)
+		if err != nil || m.Took == 0 {
+			t.Fatalf("took %d: %v", m.Took, err)
+		}
+		receive(t, s, "AFTER-2", "2026-03-05")
+		verified(t, s)
+	})
+}
