@@ -3,8 +3,10 @@ package projections
 import (
 	"bytes"
 	"encoding/binary"
+	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"oldhand/events"
 )
@@ -32,6 +34,8 @@ type Question struct {
 	ID     byte   // in keys; never changes, never given again
 	Name   string // on the command line and the page
 	Title  string
+	By     []string // ways of grouping, the first where none is asked for; nil where there is one only
+	Takes  []string // what it can be asked with, besides days, a maker, a model and a grouping
 	rows   func(*History) [][]byte
 	rowsBy func(*History, Asked) [][]byte // rows that hang on how days are counted; nil where none do
 	answer func(Tally, Asked) (*Result, error)
@@ -108,6 +112,9 @@ func makeTally(r Reader, q Question, a Asked) (*madeTally, error) {
 // from tallies that are kept; about a day in the past, or some units or visits
 // only, the histories are gone through.
 func Ask(r Reader, q Question, a Asked) (*Result, error) {
+	if a.By != "" && len(q.By) > 0 && !slices.Contains(q.By, a.By) {
+		return nil, &NoGrouping{a.By, q.By}
+	}
 	t, err := tallyFor(r, q, a)
 	if err != nil {
 		return nil, err
@@ -119,6 +126,17 @@ func Ask(r Reader, q Question, a Asked) (*Result, error) {
 	res.Question, res.AsOf = q.Name, a.AsOf.String()
 	res.fill()
 	return res, nil
+}
+
+// NoGrouping is returned when a way of grouping was named that a question does
+// not have.
+type NoGrouping struct {
+	Name string
+	Have []string
+}
+
+func (e *NoGrouping) Error() string {
+	return fmt.Sprintf("grouping by %q: there are %s", e.Name, strings.Join(e.Have, ", "))
 }
 
 func tallyFor(r Reader, q Question, a Asked) (Tally, error) {

@@ -365,7 +365,7 @@ func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
 		return cmp.Or(cmp.Compare(count[b], count[a]), compareFaults(a, b))
 	})
 	heat := &PictureHeat{}
-	groups := slices.Sorted(maps.Keys(t.seen))
+	groups := t.drawn()
 	for _, g := range groups {
 		heat.Columns = append(heat.Columns, choose(g == "", "not known", g))
 	}
@@ -384,5 +384,22 @@ func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
 		p.Desc = fmt.Sprintf("%s stands out in %s: %d of %d units, %.1f times as often as in all others.",
 			spokenFault(fault{worst.Component, worst.Mode}), worst.Group, worst.Units, worst.Of, *worst.Lift)
 	}
+	if len(groups) < len(t.seen) {
+		p.Desc += fmt.Sprintf(" The picture has the %d groups with the most units, of %d.", len(groups), len(t.seen))
+	}
 	return p
+}
+
+// mostColumns is how many groups are drawn: with more, what a picture is for is
+// lost in it.
+const mostColumns = 36
+
+// drawn are the groups with the most units, in their own order.
+func (t *failureTable) drawn() []string {
+	groups := slices.SortedFunc(maps.Keys(t.seen), func(a, b string) int {
+		return cmp.Or(cmp.Compare(t.seen[b], t.seen[a]), cmp.Compare(a, b))
+	})
+	groups = groups[:min(len(groups), mostColumns)]
+	slices.Sort(groups)
+	return groups
 }

@@ -70,6 +70,28 @@ func ByJob(r Reader, job string, received events.Day) ([]events.UnitID, error) {
 	return listed(r, byJob, jobText(job, received))
 }
 
+// ByModel gives the units of a model, however it is spelled, the one first named
+// last in front: at most so many of them, and how many there are.
+func ByModel(r Reader, maker, model string, limit int) (last []*History, n int, err error) {
+	ids, err := listed(r, byModel, modelText(maker, model))
+	if err != nil {
+		return nil, 0, err
+	}
+	for _, id := range slices.Backward(ids) {
+		if len(last) == limit {
+			break
+		}
+		h, err := Load(r, id)
+		if err != nil {
+			return nil, 0, err
+		}
+		if h != nil {
+			last = append(last, h)
+		}
+	}
+	return last, len(ids), nil
+}
+
 // ByPerson gives the units that a customer brought in.
 func ByPerson(r Reader, p events.PersonID) ([]events.UnitID, error) { return listed(r, byPerson, p[:]) }
 

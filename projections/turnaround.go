@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -385,8 +386,11 @@ func logRankNote(res *Result, groups map[string]*turns, by string) {
 }
 
 func turnPicture(curves []PictureCurve, rows []any) *Picture {
-	if len(curves) == 0 || len(curves) > 6 {
+	if len(curves) == 0 {
 		return nil
+	}
+	if len(curves) > mostCurves {
+		return mediansPicture(rows)
 	}
 	p := &Picture{Title: "Share of units still in the shop", AxisX: "days since received", AxisY: "share still here", Curves: curves}
 	first := rows[0].(TurnaroundRow)
@@ -400,3 +404,39 @@ func turnPicture(curves []PictureCurve, rows []any) *Picture {
 	}
 	return p
 }
+
+// mostCurves is how many curves can be told apart.
+const mostCurves = 6
+
+// mediansPicture is how soon half of each group was done, where there are more
+// groups than curves can be told apart. A median that was not reached, or has no
+// upper limit, has no bar.
+func mediansPicture(rows []any) *Picture {
+	most := slices.SortedStableFunc(slices.Values(rows), func(x, y any) int {
+		return cmp.Compare(y.(TurnaroundRow).Visits, x.(TurnaroundRow).Visits)
+	})
+	least := most[min(len(most), mostColumns)-1].(TurnaroundRow).Visits
+	p := &Picture{Title: "Days until half of the visits were done", AxisX: "days since received"}
+	left := 0
+	for _, r := range rows {
+		row := r.(TurnaroundRow)
+		if row.Visits < least || len(p.Bars) == mostColumns || row.Median == nil || row.MedianLow == nil || row.MedianHigh == nil {
+			left++
+			continue
+		}
+		p.Bars = append(p.Bars, PictureBar{choose(row.Group == "", "not known", row.Group), *row.Median, *row.MedianLow, *row.MedianHigh, strconv.Itoa(row.Visits)})
+	}
+	if len(p.Bars) == 0 {
+		return nil
+	}
+	quick := slices.MinFunc(p.Bars, func(a, b PictureBar) int { return cmp.Compare(a.Value, b.Value) })
+	slow := slices.MaxFunc(p.Bars, func(a, b PictureBar) int { return cmp.Compare(a.Value, b.Value) })
+	p.Desc = fmt.Sprintf("From %s (%s days) to %s (%s days).", quick.Name, short(quick.Value), slow.Name, short(slow.Value))
+	if left > 0 {
+		p.Desc += fmt.Sprintf(" Not drawn: %d with fewer visits, or with no median that has limits.", left)
+	}
+	return p
+}
+
+// short is a number of days: whole, or a half where it lies between two.
+func short(days float64) string { return strconv.FormatFloat(days, 'f', -1, 64) }

@@ -18,6 +18,9 @@ type QuestionName struct {
 	Title string `json:"title"`
 }
 
+// Day is the day it is at the bench.
+func (s *Shop) Day() string { return s.today().String() }
+
 // Questions lists the fleet questions.
 func Questions() []QuestionName {
 	list := make([]QuestionName, 0, len(projections.Questions))
@@ -38,11 +41,18 @@ type Asking struct {
 	Working          string // count working days by a rule of package workdays; empty for calendar days
 }
 
+// NoQuestion is returned for a fleet question that is none.
+type NoQuestion struct{ Name string }
+
+func (e *NoQuestion) Error() string {
+	return "question " + e.Name + ": is none of those asked here; list them with: oldhand ask"
+}
+
 // Ask answers a fleet question.
 func (s *Shop) Ask(in Asking) (res *projections.Result, err error) {
 	q, ok := projections.FindQuestion(in.Question)
 	if !ok {
-		return nil, &Wrong{"question " + in.Question, "is none of those asked here; list them with: oldhand ask"}
+		return nil, &NoQuestion{in.Question}
 	}
 	a, err := s.asked(in)
 	if err != nil {
@@ -64,9 +74,12 @@ func (s *Shop) Ask(in Asking) (res *projections.Result, err error) {
 			a.WorkDays = calendar.Count
 		}
 		var none *projections.NoGroup
+		var noWay *projections.NoGrouping
 		switch res, err = s.answers.Ask(v, q, a); {
 		case errors.As(err, &none):
 			return &Wrong{"--group " + none.Name, "is none of: " + strings.Join(none.Have, ", ")}
+		case errors.As(err, &noWay):
+			return &Wrong{"--by " + noWay.Name, "is none of: " + strings.Join(noWay.Have, ", ")}
 		case err != nil:
 			return fmt.Errorf("ask %s: %w", in.Question, err)
 		}

@@ -40,6 +40,8 @@ var classes = []struct {
 	{anyOf(eventlog.ErrDamaged, ErrNotSound, evidence.ErrDamaged), Class{ExitDamaged, http.StatusInternalServerError, "Damage was found"}},
 	{anyOf(eventlog.ErrReadOnly, eventlog.ErrDead, eventlog.ErrDiskFull, evidence.ErrFull), Class{ExitNotSaved, http.StatusServiceUnavailable, "Not saved"}},
 	{anyOf(eventlog.ErrInUse, eventlog.ErrClosed), Class{ExitFailed, http.StatusServiceUnavailable, "The shop's folder is busy"}},
+	{of[*NoQuestion], Class{ExitFailed, http.StatusNotFound, "No such question"}},
+	{of[*NoModel], Class{ExitUnclear, http.StatusNotFound, "No such model here"}},
 	{of[*NoShop], Class{ExitFailed, http.StatusNotFound, "No shop here yet"}},
 	{of[*HasShop], Class{ExitFailed, http.StatusConflict, "There is a shop already"}},
 	{of[*NotAllowed], Class{ExitFailed, http.StatusForbidden, "Not from this device"}},

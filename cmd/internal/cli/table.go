@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"maps"
@@ -11,6 +10,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/cmd/internal/sheet"
 	"oldhand/projections"
 
 	"charm.land/lipgloss/v2"
@@ -89,61 +89,32 @@ func (e *env) tellResult(r *projections.Result) error {
 	return nil
 }
 
-// tablesOf reads the rows' keys and values in the order in which they are
-// printed as JSON, a table for each run of rows with the same keys. Curves are
-// left to JSON and to the picture.
+// tablesOf are the rows' values under their keys, a table for each run of rows
+// with the same keys. Curves are left to JSON and to the picture, ids to JSON.
 func tablesOf(rows []any) ([][][]string, error) {
+	read, err := sheet.Tables(rows)
+	if err != nil {
+		return nil, err
+	}
 	var tables [][][]string
-	for _, row := range rows {
-		b, err := json.Marshal(row)
-		if err != nil {
-			return nil, err
+	for _, t := range read {
+		table := make([][]string, 1+len(t.Rows))
+		for j, key := range t.Keys {
+			if key == "unit" {
+				continue
+			}
+			table[0] = append(table[0], strings.ReplaceAll(key, "_", " "))
+			for i, row := range t.Rows {
+				cell, err := cellText(row[j])
+				if err != nil {
+					return nil, err
+				}
+				table[1+i] = append(table[1+i], cell)
+			}
 		}
-		keys, values, err := pairs(b)
-		if err != nil {
-			return nil, err
-		}
-		if n := len(tables); n == 0 || !slices.Equal(tables[n-1][0], keys) {
-			tables = append(tables, [][]string{keys})
-		}
-		tables[len(tables)-1] = append(tables[len(tables)-1], values)
+		tables = append(tables, table)
 	}
 	return tables, nil
-}
-
-// pairs reads an object's keys and values in order; an object inside it gives
-// its own in its place.
-func pairs(object []byte) (keys, values []string, err error) {
-	dec := json.NewDecoder(bytes.NewReader(object))
-	if _, err := dec.Token(); err != nil {
-		return nil, nil, err
-	}
-	for dec.More() {
-		k, err := dec.Token()
-		if err != nil {
-			return nil, nil, err
-		}
-		var raw json.RawMessage
-		if err := dec.Decode(&raw); err != nil {
-			return nil, nil, err
-		}
-		switch {
-		case k == "steps" || k == "unit":
-		case raw[0] == '{' && k != "charged":
-			inner, cells, err := pairs(raw)
-			if err != nil {
-				return nil, nil, err
-			}
-			keys, values = append(keys, inner...), append(values, cells...)
-		default:
-			cell, err := cellText(raw)
-			if err != nil {
-				return nil, nil, err
-			}
-			keys, values = append(keys, strings.ReplaceAll(fmt.Sprint(k), "_", " ")), append(values, cell)
-		}
-	}
-	return keys, values, nil
 }
 
 func cellText(raw json.RawMessage) (string, error) {

@@ -14,7 +14,7 @@ var colours = []colour{
 	{"ink", "#1b2026", "#e9ecef"},
 	{"soft", "#535b65", "#adb5bd"},
 	{"grid", "#dde1e6", "#343b42"},
-	{"bar", "#9cc3e6", "#2b5f92"},
+	{"bar", "#4f8fc6", "#35709f"},
 	// Lines of curves.
 	{"line0", "#0b5fa5", "#6cb6f5"},
 	{"line1", "#b3430a", "#f59a5c"},
@@ -88,7 +88,9 @@ func rule(b *strings.Builder, class, property string, c colour, more string) {
 func lineRules(b *strings.Builder, c colour) {
 	rule(b, "."+c.name, "stroke", c, "fill:none;stroke-width:2;stroke-linejoin:round")
 	rule(b, ".dot"+strings.TrimPrefix(c.name, "line"), "fill", c, "")
-	rule(b, ".band"+strings.TrimPrefix(c.name, "line"), "fill", c, "fill-opacity:.13;stroke:none")
+	// A band is faint, so that what lies on it can be read; its edge is not.
+	fmt.Fprintf(b, ".pic .band%[1]s{fill:%[2]s;fill:var(--pic-%[3]s);fill-opacity:.13;stroke:%[2]s;stroke:var(--pic-%[3]s);stroke-width:.7}\n",
+		strings.TrimPrefix(c.name, "line"), c.light, c.name)
 }
 
 // ruled are the lines that are neither curve nor grid: axes, whiskers, medians,

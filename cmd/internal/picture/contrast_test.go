@@ -78,10 +78,12 @@ func TestEveryTextCanBeReadOnWhatItStandsOn(t *testing.T) {
 func textsCanBeRead(t *testing.T, name string, svg []byte, seen map[string]bool) {
 	t.Helper()
 	classes, light, dark, paper := styleOf(t, svg)
-	var under []node
+	var under []ground
 	for _, n := range parsed(t, svg) {
-		if n.name == "rect" && classes[n.attr["class"]]["fill"] != "none" {
-			under = append(under, n)
+		if c := strings.Fields(n.attr["class"]); len(c) > 0 && (n.name == "rect" || n.name == "path") && classes[c[0]]["fill"] != "none" {
+			for _, p := range n.places(t) {
+				under = append(under, ground{p, c[0]})
+			}
 		}
 		if n.name != "text" {
 			continue
@@ -97,13 +99,17 @@ func textsCanBeRead(t *testing.T, name string, svg []byte, seen map[string]bool)
 	}
 }
 
-func groundOf(t *testing.T, under []node, x, y float64) string {
+// ground is what something stands on: where, and in which class's colour.
+type ground struct {
+	place
+	class string
+}
+
+func groundOf(t *testing.T, under []ground, x, y float64) string {
 	t.Helper()
 	for i := len(under) - 1; i >= 0; i-- {
-		u := under[i]
-		left, top := u.at(t, "x"), u.at(t, "y")
-		if x >= left && x <= left+u.at(t, "width") && y >= top && y <= top+u.at(t, "height") {
-			return u.attr["class"]
+		if under[i].holds(x, y) {
+			return under[i].class
 		}
 	}
 	t.Fatalf("the text at %v, %v stands on nothing", x, y)
@@ -130,10 +136,97 @@ func value(css string, vars map[string]string) string {
 	return vars[strings.TrimSuffix(strings.TrimPrefix(css, "var("), ")")]
 }
 
-// WCAG 2.x, success criterion 1.4.11: 3 to 1 for what has to be told apart
-// from the ground, which here are curves, axes, whiskers and marks. Letters
-// stand on bands at times, and keep their 4.5 there.
-func TestLinesCanBeSeenAndLettersReadOnBands(t *testing.T) {
+// quiet are the classes of graphics that may be fainter than 3 to 1, each with
+// the reason why nothing hangs on seeing it.
+var quiet = map[string]string{
+	"paper":  "the ground itself",
+	"grid":   "helps the eye along; the axis has its numbers",
+	"unseen": "the edge of a cell that has a dash in it, which is text",
+	"clear":  "keeps a letter clear of a line",
+	"faint":  "makes a band's fill fainter, not its edge",
+	"cell0":  "a cell's share is text on it",
+	"cell1":  "a cell's share is text on it",
+	"cell2":  "a cell's share is text on it",
+	"cell3":  "a cell's share is text on it",
+	"cell4":  "a cell's share is text on it",
+	"cell5":  "a cell's share is text on it",
+}
+
+// onOther are graphics that stand on something else than paper, or on that too.
+var onOther = map[string][]string{
+	"on0": {"cell0"}, "on1": {"cell1"}, "on2": {"cell2"}, "on3": {"cell3"}, "on4": {"cell4"}, "on5": {"cell5"},
+	"whisker": {"paper", "bar"},
+}
+
+// WCAG 2.2, success criterion 1.4.11: 3 to 1 for what has to be told apart from
+// the ground. Every class that an element of any sample has is judged, so that
+// one that is added is too.
+func TestEveryMarkCanBeSeenOnItsGround(t *testing.T) {
+	judged := map[string]bool{}
+	pictures := map[string][]byte{"spark": Spark([]float64{1, 2}, "x")}
+	for name, p := range samples() {
+		svg, err := SVG(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pictures[name] = svg
+	}
+	for name, svg := range pictures {
+		classes, light, dark, paper := styleOf(t, svg)
+		for _, n := range parsed(t, svg) {
+			if n.name == "text" || n.name == "svg" {
+				continue
+			}
+			for _, class := range strings.Fields(n.attr["class"]) {
+				judged[class] = true
+				for scheme, vars := range map[string]map[string]string{"light": light, "dark": dark, "print": paper} {
+					marksCanBeSeen(t, name+", "+scheme, class, classes, vars)
+				}
+			}
+		}
+	}
+	for i := range dashes {
+		for _, class := range []string{"line", "band"} {
+			if c := fmt.Sprint(class, i); !judged[c] {
+				t.Errorf("no sample has %s, so it was not judged", c)
+			}
+		}
+	}
+	for _, class := range []string{"bar", "whisker", "axis", "middle", "dot0", "on1", "on5", "cell5", "unseen"} {
+		if !judged[class] {
+			t.Errorf("no sample has %s, so it was not judged", class)
+		}
+	}
+}
+
+func marksCanBeSeen(t *testing.T, where, class string, classes map[string]map[string]string, vars map[string]string) {
+	t.Helper()
+	if quiet[class] != "" {
+		return
+	}
+	css := classes[class]["stroke"] // where there is an edge it is what is seen
+	if css == "" || css == "none" {
+		css = classes[class]["fill"]
+	}
+	if css == "" {
+		return // it sets no colour
+	}
+	for _, on := range choose(onOther[class] != nil, onOther[class], []string{"paper"}) {
+		if c := contrast(rgb(t, value(css, vars)), rgb(t, fillOf(classes, on, vars))); c < 3 {
+			t.Errorf("%s: %s on %s: contrast %.2f, want 3", where, class, on, c)
+		}
+	}
+}
+
+func choose[T any](first bool, a, b T) T {
+	if first {
+		return a
+	}
+	return b
+}
+
+// Letters stand on bands at times, and keep their 4.5 there.
+func TestLettersCanBeReadOnBands(t *testing.T) {
 	svg, err := SVG(severalCurves())
 	if err != nil {
 		t.Fatal(err)
@@ -141,15 +234,6 @@ func TestLinesCanBeSeenAndLettersReadOnBands(t *testing.T) {
 	classes, light, dark, paper := styleOf(t, svg)
 	for scheme, vars := range map[string]map[string]string{"light": light, "dark": dark, "print": paper} {
 		ground := rgb(t, vars["--pic-paper"])
-		lines := []string{"axis", "whisker", "middle"}
-		for i := range dashes {
-			lines = append(lines, fmt.Sprintf("line%d", i))
-		}
-		for _, class := range lines {
-			if c := contrast(rgb(t, value(classes[class]["stroke"], vars)), ground); c < 3 {
-				t.Errorf("%s: %s: contrast %.2f, want 3", scheme, class, c)
-			}
-		}
 		for i := range dashes {
 			band := rgb(t, fillOf(classes, fmt.Sprintf("band%d", i), vars))
 			opacity, err := strconv.ParseFloat(classes[fmt.Sprintf("band%d", i)]["fill-opacity"], 64)

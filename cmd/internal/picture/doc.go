@@ -18,6 +18,9 @@
 //     colours for light and dark; on paper it is always light.
 //   - Nothing is told by colour alone. Curves have dashes and letters too,
 //     cells their numbers, a cell that stands out a frame with a corner.
+//   - Every text is 4.5 to 1 against what it stands on, and every mark that is
+//     not text as well 3 to 1, in light, in dark and on paper (WCAG 2.2).
+//   - It stays small: what is less than half a pixel is not drawn.
 //   - Text is text: it can be found, copied and read out. What is too long for
 //     its place ends in an ellipsis, and is whole in a title inside it.
 //   - It is as wide as it is given room, up to 608 pixels. The letters are

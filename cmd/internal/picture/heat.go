@@ -87,16 +87,25 @@ func (g *grid) panel(b *pen, panel []int, top float64) float64 {
 		g.columnName(b, g.Columns[j], x[k]+g.width(j)/2, top+g.tall)
 	}
 	b.fitted("soft small", margin, top+g.tall-3, "start", g.axis, g.label, smallLetters)
-	y := top + g.tall + 3
+	rows := g.rowsFrom(top + g.tall + 3)
+	g.drawCells(b, panel, x, rows)
+	for i, at := range rows {
+		b.named("ink small", margin, at.y+(at.h+1)/2, g.Rows[i], g.label, smallLetters)
+		g.drawNumbers(b, i, panel, x, at)
+	}
+	last := rows[len(rows)-1]
+	return g.counts(b, panel, x, last.y+last.h+1)
+}
+
+// rowsFrom are the heights of the rows, from one downwards.
+func (g *grid) rowsFrom(y float64) []box {
+	rows := make([]box, len(g.Rows))
 	for i, name := range g.Rows {
 		tall := nameHeight(name, g.label, smallLetters, cellHeight)
-		b.named("ink small", margin, y+tall/2, name, g.label, smallLetters)
-		for k, j := range panel {
-			g.drawCell(b, i, j, box{x[k], y, g.width(j) - 1, tall - 1})
-		}
+		rows[i] = box{y: y, h: tall - 1}
 		y += tall
 	}
-	return g.counts(b, panel, x, y)
+	return rows
 }
 
 func (g *grid) columnName(b *pen, name string, mid, bottom float64) {
@@ -114,30 +123,58 @@ func (g *grid) columnName(b *pen, name string, mid, bottom float64) {
 // box is a place: its upper left corner, its width and height.
 type box struct{ x, y, w, h float64 }
 
-// drawCell draws a share in its colour, with its number on top and all of it
-// in words in a title.
-func (g *grid) drawCell(b *pen, i, j int, at box) {
-	c := g.Cells[i][j]
-	where := g.Rows[i] + ", " + g.Columns[j]
-	b.WriteString("<g>")
-	defer b.WriteString("</g>\n")
-	if c.Of == 0 {
-		b.element("title", where+": none seen")
-		b.rect("unseen", at.x+0.5, at.y+0.5, at.w-1, at.h-1)
-		b.text("soft small", at.x+at.w/2, at.y+at.h/2+3.7, "middle", "–")
-		return
+// drawCells draws the shares in their colours. A grid has hundreds of cells, so
+// those of one colour are one path; only what stands out is also said in words,
+// in a title.
+func (g *grid) drawCells(b *pen, panel []int, x []float64, rows []box) {
+	fills := make([]strings.Builder, len(classes)+1)
+	var unseen strings.Builder
+	var marked pen
+	for i, at := range rows {
+		for k, j := range panel {
+			at.x, at.w = x[k], g.width(j)-1
+			c := g.Cells[i][j]
+			if c.Of == 0 {
+				unseen.WriteString(outline(box{at.x + 0.5, at.y + 0.5, at.w - 1, at.h - 1}))
+				continue
+			}
+			fills[classOf(c)].WriteString(outline(at))
+			if c.Flagged {
+				marked.WriteString("<g>")
+				marked.element("title", fmt.Sprintf("%s, %s: %s %% of %d, stands out", g.Rows[i], g.Columns[j], percentText(c), c.Of))
+				marked.path(fmt.Sprintf("on%d", classOf(c)), mark(at))
+				marked.WriteString("</g>\n")
+			}
+		}
 	}
-	class := classOf(c)
-	said := fmt.Sprintf("%s: %s %% of %d", where, percentText(c), c.Of)
-	if c.Flagged {
-		said += ", stands out"
+	for class := range fills {
+		if fills[class].Len() > 0 {
+			b.path(fmt.Sprintf("cell%d", class), fills[class].String())
+		}
 	}
-	b.element("title", said)
-	b.rect(fmt.Sprintf("cell%d", class), at.x, at.y, at.w, at.h)
-	if c.Flagged {
-		b.path(fmt.Sprintf("on%d", class), mark(at))
+	if unseen.Len() > 0 {
+		b.path("unseen", unseen.String())
 	}
-	b.text(fmt.Sprintf("on%d small", class), at.x+at.w/2, at.y+at.h/2+3.7, "middle", percentText(c))
+	b.Write(marked.Bytes())
+}
+
+// drawNumbers writes a row's shares on their cells.
+func (g *grid) drawNumbers(b *pen, i int, panel []int, x []float64, at box) {
+	b.WriteString(`<g class="small" text-anchor="middle">` + "\n")
+	for k, j := range panel {
+		c := g.Cells[i][j]
+		class, said := fmt.Sprintf("on%d", classOf(c)), percentText(c)
+		if c.Of == 0 {
+			class, said = "soft", "–"
+		}
+		b.element("text", said, "class", class, "x", x[k]+(g.width(j)-1)/2, "y", at.y+at.h/2+3.7)
+	}
+	b.WriteString("</g>\n")
+}
+
+// outline is a cell as a piece of a path.
+func outline(at box) string {
+	return fmt.Sprintf("M%s %sh%sv%sh%sz", num(at.x), num(at.y), num(at.w), num(at.h), num(-at.w))
 }
 
 // mark is the shape of a cell that stands out: a frame with its upper right

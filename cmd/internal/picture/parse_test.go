@@ -18,6 +18,49 @@ type node struct {
 	in   string // the name of what it is inside of
 }
 
+// inherit takes from a group around an element what holds for all in it.
+func (n *node) inherit(around node) {
+	n.in = around.name
+	if around.name != "g" {
+		return
+	}
+	for name, v := range around.attr {
+		if name == "class" {
+			n.attr[name] = strings.TrimSpace(n.attr[name] + " " + v)
+		} else if n.attr[name] == "" {
+			n.attr[name] = v
+		}
+	}
+}
+
+// place is a rectangle on a picture.
+type place struct{ x, y, w, h float64 }
+
+func (p place) holds(x, y float64) bool { return x >= p.x && x <= p.x+p.w && y >= p.y && y <= p.y+p.h }
+
+var outlined = regexp.MustCompile(`M([-\d.]+) ([-\d.]+)h([-\d.]+)v([-\d.]+)h-[\d.]+z`)
+
+// places are the rectangles that an element fills: its own, or those of a path
+// of cells.
+func (n node) places(t *testing.T) (list []place) {
+	t.Helper()
+	if n.name == "rect" {
+		return []place{{n.at(t, "x"), n.at(t, "y"), n.at(t, "width"), n.at(t, "height")}}
+	}
+	for _, m := range outlined.FindAllStringSubmatch(n.attr["d"], -1) {
+		var v [4]float64
+		for i := range v {
+			f, err := strconv.ParseFloat(m[i+1], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			v[i] = f
+		}
+		list = append(list, place{v[0], v[1], v[2], v[3]})
+	}
+	return list
+}
+
 func (n node) at(t *testing.T, name string) float64 {
 	t.Helper()
 	v, err := strconv.ParseFloat(n.attr[name], 64)
@@ -51,7 +94,7 @@ func parsed(t interface {
 				n.attr[a.Name.Local] = a.Value
 			}
 			if len(open) > 0 {
-				n.in = all[open[len(open)-1]].name
+				n.inherit(all[open[len(open)-1]])
 			}
 			all = append(all, n)
 			open = append(open, len(all)-1)

@@ -49,6 +49,17 @@ func severalCurves() *projections.Picture {
 	return p
 }
 
+// sixCurves are as many as an answer draws.
+func sixCurves() *projections.Picture {
+	p := oneCurve()
+	p.Curves = nil
+	for i := range 6 {
+		p.Curves = append(p.Curves, curveOf(fmt.Sprintf("group %d", i+1), []stats.DayCount{
+			{Day: 5 + 4*i, Events: 4}, {Day: 20 + 3*i, Events: 5}, {Day: 40 + i, Events: 6, Censored: 2}, {Day: 60 + 2*i, Events: 3}, {Day: 80, Censored: 2}}))
+	}
+	return p
+}
+
 func highCurve() *projections.Picture {
 	var counts []stats.DayCount
 	for d := 100; d <= 900; d += 100 {
@@ -119,6 +130,7 @@ func samples() map[string]*projections.Picture {
 		"curve":       oneCurve(),
 		"curves":      severalCurves(),
 		"curve-high":  highCurve(),
+		"curves-six":  sixCurves(),
 		"bars":        someBars(),
 		"grid":        someGrid(),
 		"trends":      someTrends(),

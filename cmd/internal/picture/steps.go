@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"math"
 	"strings"
 
 	"oldhand/projections"
@@ -28,29 +29,47 @@ func median(c projections.PictureCurve) (float64, bool) {
 	return flat, found
 }
 
-// stair writes a path of steps, and leaves out moves too small to be printed.
+// stair writes a path of steps. A move up or down that is too small to be seen
+// is left out until it has grown, so that a curve of thousands of steps is no
+// longer than what can be seen of it.
 type stair struct {
-	strings.Builder
-	x, y string
+	path strings.Builder
+	x, y string  // where the path has come to
+	tall float64 // y as a number
+	to   string  // how far across it goes next
 }
+
+// leastSeen is about half a pixel where a picture is as wide as it gets.
+const leastSeen = 0.35
 
 func (t *stair) begin(x, y float64) {
-	t.x, t.y = num(x), num(y)
-	t.WriteString("M" + t.x + " " + t.y)
+	t.x, t.y, t.tall = num(x), num(y), y
+	t.to = t.x
+	t.path.WriteString("M" + t.x + " " + t.y)
 }
 
-func (t *stair) across(x float64) {
-	if s := num(x); s != t.x {
-		t.x = s
-		t.WriteString("H" + s)
-	}
-}
+func (t *stair) across(x float64) { t.to = num(x) }
 
 func (t *stair) upDown(y float64) {
-	if s := num(y); s != t.y {
-		t.y = s
-		t.WriteString("V" + s)
+	if math.Abs(y-t.tall) < leastSeen {
+		return
 	}
+	t.level()
+	t.y, t.tall = num(y), y
+	t.path.WriteString("V" + t.y)
+}
+
+// level goes across as far as was said.
+func (t *stair) level() {
+	if t.to != t.x {
+		t.x = t.to
+		t.path.WriteString("H" + t.x)
+	}
+}
+
+func (t *stair) String() string {
+	t.level()
+	return t.path.String()
 }
 
 // linePath is a curve from all at the beginning to where it was last seen.

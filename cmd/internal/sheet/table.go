@@ -25,10 +25,16 @@ type table struct {
 	rows    [][]cell
 }
 
-// tablesOf reads the rows' keys and values in the order in which they are
-// printed as JSON.
-func tablesOf(rows []any) ([]table, error) {
-	var tables []table
+// Table is a run of rows with the same keys, each value as JSON prints it.
+type Table struct {
+	Keys []string
+	Rows [][]json.RawMessage
+}
+
+// Tables reads the rows' keys and values in the order in which they are printed
+// as JSON. Curves are left out.
+func Tables(rows []any) ([]Table, error) {
+	var tables []Table
 	for i, row := range rows {
 		b, err := json.Marshal(row)
 		if err != nil {
@@ -38,19 +44,45 @@ func tablesOf(rows []any) ([]table, error) {
 		if err := r.object(b); err != nil {
 			return nil, fmt.Errorf("row %d: %w", i+1, err)
 		}
-		if n := len(tables); n == 0 || !slices.Equal(tables[n-1].heading, r.keys) {
-			tables = append(tables, table{heading: r.keys})
+		if n := len(tables); n == 0 || !slices.Equal(tables[n-1].Keys, r.keys) {
+			tables = append(tables, Table{Keys: r.keys})
 		}
 		last := &tables[len(tables)-1]
-		last.rows = append(last.rows, r.cells)
+		last.Rows = append(last.Rows, r.values)
+	}
+	return tables, nil
+}
+
+// tablesOf are an answer's tables as cells, under their keys as words.
+func tablesOf(rows []any) ([]table, error) {
+	read, err := Tables(rows)
+	if err != nil {
+		return nil, err
+	}
+	tables := make([]table, len(read))
+	n := 0
+	for i, t := range read {
+		for _, k := range t.Keys {
+			tables[i].heading = append(tables[i].heading, strings.ReplaceAll(k, "_", " "))
+		}
+		for _, values := range t.Rows {
+			n++
+			cells := make([]cell, len(values))
+			for j, v := range values {
+				if cells[j], err = cellOf(v); err != nil {
+					return nil, fmt.Errorf("row %d: %s: %w", n, t.Keys[j], err)
+				}
+			}
+			tables[i].rows = append(tables[i].rows, cells)
+		}
 	}
 	return tables, nil
 }
 
 // reading is what one row was read into.
 type reading struct {
-	keys  []string
-	cells []cell
+	keys   []string
+	values []json.RawMessage
 }
 
 // object reads an object's keys and values in order. An object inside it gives
@@ -65,11 +97,7 @@ func (r *reading) object(object []byte) error {
 		case raw[0] == '{' && key != "charged":
 			return r.object(raw)
 		}
-		c, err := cellOf(raw)
-		if err != nil {
-			return fmt.Errorf("%s: %w", key, err)
-		}
-		r.keys, r.cells = append(r.keys, strings.ReplaceAll(key, "_", " ")), append(r.cells, c)
+		r.keys, r.values = append(r.keys, key), append(r.values, raw)
 		return nil
 	})
 }

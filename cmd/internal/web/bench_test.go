@@ -55,6 +55,16 @@ func BenchmarkPages(b *testing.B) {
 		{"lookup piece", "/find/list?q=" + sight.Serial[len(sight.Serial)-5:]},
 		{"lookup model", "/find/list?q=" + escape(sight.Model)},
 		{"lookup customer", "/find/list?q=marrowick"},
+		{"fleet", "/fleet"},
+		{"rarity", "/fleet/rarity"},
+		{"failures", "/fleet/failures"},
+		{"turnaround by model", "/fleet/turnaround?by=model"},
+		{"comebacks", "/fleet/comebacks"},
+		{"parts", "/fleet/parts"},
+		{"outcomes by kind", "/fleet/outcomes?by=kind"},
+		{"parts of a maker", "/fleet/parts?maker=Pellowick"}, // goes through all histories
+		{"year", "/year"},
+		{"model", "/model/Pellowick/PK-47"},
 	} {
 		b.Run(page.name, func(b *testing.B) { ask(b, s, page.path) })
 	}

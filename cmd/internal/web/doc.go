@@ -82,6 +82,19 @@
 // part and not sent, it is left as it is and the person is told: long forms do not
 // belong into one.
 //
+// Pages that only tell (fleet, year, model) are shown by request.live (living.go):
+// it draws their part once for all that ask until something is recorded, and
+// answers 204 where a browser has the very part already.
+//
+// # Answers
+//
+// A fleet question's page has its filters in the address, under the names that
+// the flags of the command line have (fleetform.go); what it takes stands in
+// projections.Questions. Tables are read from an answer's rows by their keys
+// (fleettable.go): a value and its limits are one cell, and a further question is
+// shown without a change here. The year goes on two sheets of paper; what is added
+// to it has to fit there, which a test looks at.
+//
 // # Script and style
 //
 // One stylesheet, which has the pictures' too; htmx, brought in whole (VENDOR);

@@ -29,6 +29,7 @@ type form struct {
 // field is one field of a form.
 type field struct {
 	Name, Label string
+	Key         string // for its element, where several have one name
 	Value       string
 	Hint        string
 	Error       string

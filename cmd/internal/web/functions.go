@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"net/url"
 	"strings"
 
 	"oldhand/cmd/internal/picture"
@@ -38,7 +39,7 @@ func address(name string, in ...string) (string, error) {
 		if from < 0 || to < from {
 			return "", fmt.Errorf("page %s takes no %q", name, v)
 		}
-		at = at[:from] + template.URLQueryEscaper(v) + at[to+1:]
+		at = at[:from] + url.PathEscape(v) + at[to+1:]
 	}
 	return at, nil
 }

@@ -54,6 +54,21 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "bench", title: "replace", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=replace&by=mk"},
 		{page: "bench", title: "correct", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=correct"},
 		{page: "bench", title: "closed", path: "/unit/" + tagOf(t, s, "a unit that was here six times") + "/bench?do=ship"},
+		{page: "fleet", path: "/fleet"},
+		{page: "question", title: "rarity", path: "/fleet/rarity"},
+		{page: "question", title: "failures", path: "/fleet/failures"},
+		{page: "question", title: "failures-model", path: "/fleet/failures?by=model"},
+		{page: "question", title: "turnaround", path: "/fleet/turnaround"},
+		{page: "question", title: "turnaround-year", path: "/fleet/turnaround?by=year"},
+		{page: "question", title: "turnaround-outcome", path: "/fleet/turnaround?by=outcome"},
+		{page: "question", title: "comebacks", path: "/fleet/comebacks"},
+		{page: "question", title: "parts", path: "/fleet/parts"},
+		{page: "question", title: "year", path: "/fleet/year?year=2024"},
+		{page: "question", title: "outcomes-kind", path: "/fleet/outcomes?by=kind"},
+		{page: "question", title: "none", path: "/fleet/parts?maker=Nobody"},
+		{page: "year", path: "/year"},
+		{page: "year", title: "past", path: "/year/2024"},
+		{page: "model", path: "/model/Pellowick/PK-62%20Stereo"},
 		{page: "import", path: "/import"},
 		{page: "book", path: s.give("attic book.csv", []byte(smallBook))},
 		{page: "book", title: "odd", path: s.give("odd.csv", []byte("alpha,beta,gamma,delta\n3/4/1988,Ostrel,R-950,E17-1\n"))},
@@ -122,6 +137,9 @@ func lookAt(t *testing.T, b *tab, l look, way looks, axe string) {
 		t.Fatal(err)
 	}
 	name := fmt.Sprintf("%s-%s.png", l.page+l.title, way)
+	if err := os.MkdirAll(*shots, 0o755); err != nil {
+		t.Fatal(err)
+	}
 	if err := os.WriteFile(filepath.Join(*shots, name), png, 0o644); err != nil {
 		t.Fatal(err)
 	}

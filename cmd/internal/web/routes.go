@@ -43,17 +43,16 @@ func pages() []room {
 		{method: http.MethodPost, at: "/attach", do: attach, mostBody: 4 * evidence.MaxSize},
 		{at: "/file/{content}", do: oneFile},
 
-		{name: "import", at: "/import", menu: "Read in", do: importing, own: true},
-		{method: http.MethodPost, at: "/import/file", do: importFile, mostBody: mostFile + mostBody, own: true},
-		{name: "book", at: "/import/{book}", do: oneBook, own: true},
-		{method: http.MethodPost, at: "/import/{book}/map", do: bookDo(remap), own: true},
-		{method: http.MethodPost, at: "/import/{book}/try", do: bookDo(tryBook), own: true},
-		{method: http.MethodPost, at: "/import/{book}/take", do: bookDo(takeBook), own: true},
-		{method: http.MethodPost, at: "/import/{book}/pair", do: bookDo(answerPair), own: true},
-		{method: http.MethodPost, at: "/import/{book}/drop", do: dropBook, own: true},
-
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
+
+		{name: "fleet", at: "/fleet", menu: "Fleet", do: fleet},
+		{name: "question", at: "/fleet/{question}", do: question},
+		{at: "/fleet/{question}/csv", do: answerCSV},
+		{at: "/fleet/{question}/xlsx", do: answerXLSX},
+		{name: "year", at: "/year", menu: "Year", do: year},
+		{at: "/year/{year}", do: year},
+		{name: "model", at: "/model/{maker}/{model}", do: model},
 
 		{name: "benches", at: "/benches", menu: "Benches", do: benches},
 		{method: http.MethodPost, at: "/benches/settle", do: settleDispute},
@@ -81,6 +80,15 @@ func pages() []room {
 		{method: http.MethodPost, at: "/phones/let", do: phonesLet, own: true},
 		{method: http.MethodPost, at: "/phones/again", do: phonesAgain, own: true},
 		{method: http.MethodPost, at: "/phones/end", do: phonesEnd, own: true},
+
+		{name: "import", at: "/import", menu: "Read in", do: importing, own: true},
+		{method: http.MethodPost, at: "/import/file", do: importFile, mostBody: mostFile + mostBody, own: true},
+		{name: "book", at: "/import/{book}", do: oneBook, own: true},
+		{method: http.MethodPost, at: "/import/{book}/map", do: bookDo(remap), own: true},
+		{method: http.MethodPost, at: "/import/{book}/try", do: bookDo(tryBook), own: true},
+		{method: http.MethodPost, at: "/import/{book}/take", do: bookDo(takeBook), own: true},
+		{method: http.MethodPost, at: "/import/{book}/pair", do: bookDo(answerPair), own: true},
+		{method: http.MethodPost, at: "/import/{book}/drop", do: dropBook, own: true},
 	}
 }
 

@@ -40,6 +40,7 @@ type Server struct {
 	doors   *doors
 	said    *said
 	done    *doneOnce
+	drawn   drawnOnce
 	books   *books
 	handler http.Handler
 	listens []net.Listener

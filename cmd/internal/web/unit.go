@@ -15,6 +15,7 @@ type past struct {
 	Serials    []string
 	Made, Kind string
 	Rank       string // the 6th of its model
+	Model      string // the page of its model
 	State      string
 	Warranty   string
 	Long       string // how its stay compares
@@ -95,7 +96,7 @@ func (q *request) past() (*past, error) {
 
 func pastOf(w app.Whole) *past {
 	p := &past{Ref: refOf(w.Tag, w.Unit), Tag: w.Tag, Name: nameOf(w.Maker, w.Model), Serials: serials(w), Kind: spoken(w.KindOfSet), Made: madeOf(w),
-		Rank: w.Rank, Mended: w.Mended, Unread: w.Unread, Loose: entriesOf(w.Loose), Withdrawn: entriesOf(w.Withdrawn)}
+		Rank: w.Rank, Model: modelPage(w.Maker, w.PastUnit.Model), Mended: w.Mended, Unread: w.Unread, Loose: entriesOf(w.Loose), Withdrawn: entriesOf(w.Withdrawn)}
 	for i := len(w.Visits) - 1; i >= 0; i-- {
 		p.Visits = append(p.Visits, stayOf(w, i))
 	}
