@@ -106,6 +106,21 @@ func listed(r Reader, class byte, text []byte) (ids []events.UnitID, err error) 
 // EachOpen calls fn with the units that stand on a bench, longest first.
 func EachOpen(r Reader, fn func(*History) (bool, error)) error { return eachListed(r, byOpen, fn) }
 
+// OpenUnits are the units that stand on a bench, longest first. No history is
+// read.
+func OpenUnits(r Reader) (list []events.UnitID, err error) {
+	lo := []byte{'l', byOpen}
+	err = r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
+		root, ok := rootOf(k)
+		if !ok {
+			return false, errView
+		}
+		list = append(list, root)
+		return true, nil
+	})
+	return list, err
+}
+
 // EachDisputed calls fn with the units of which versions of a fact are in
 // conflict, in the order in which units were first named.
 func EachDisputed(r Reader, fn func(*History) (bool, error)) error {

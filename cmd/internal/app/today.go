@@ -1,6 +1,7 @@
 package app
 
 import (
+	"math"
 	"slices"
 
 	"oldhand/events"
@@ -12,6 +13,7 @@ import (
 type Today struct {
 	AsOf  string       `json:"as_of"`
 	Units []TodaysUnit `json:"units"`
+	All   int          `json:"-"` // units on the benches, with those that are not among Units
 }
 
 // TodaysUnit is one unit that is in the shop.
@@ -45,7 +47,11 @@ type Usual struct {
 const fewestToCompare = 10
 
 // Today lists the units that stand on a bench, longest first.
-func (s *Shop) Today() (Today, error) {
+func (s *Shop) Today() (Today, error) { return s.TodayPart(0, math.MaxInt) }
+
+// TodayPart is Today of some of the units only, from the nth on: what it costs
+// goes by how many are asked for.
+func (s *Shop) TodayPart(from, most int) (Today, error) {
 	day := s.today()
 	t := Today{AsOf: day.String(), Units: []TodaysUnit{}}
 	r, err := s.Roster()
@@ -58,14 +64,27 @@ func (s *Shop) Today() (Today, error) {
 	}
 	names := benchNames(r)
 	err = s.view(func(v *eventlog.View) error {
-		return projections.EachOpen(v, func(h *projections.History) (bool, error) {
+		open, err := projections.OpenUnits(v)
+		if err != nil {
+			return err
+		}
+		t.All = len(open)
+		open = open[min(max(from, 0), len(open)):]
+		for _, root := range open[:min(most, len(open))] {
+			h, err := load(v, root)
+			if err != nil {
+				return err
+			}
 			u := todaysUnit(h, day)
 			u.Usual = usual.of(h, u.Days)
 			bench, err := lastBench(v, h)
+			if err != nil {
+				return err
+			}
 			u.Bench = names(bench)
 			t.Units = append(t.Units, u)
-			return true, err
-		})
+		}
+		return nil
 	})
 	return t, err
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"oldhand/cmd/internal/app"
 )
@@ -11,10 +12,15 @@ import (
 type bench struct {
 	AsOf    string
 	Alive   string
+	Here    string // the address of this part of the list
 	Units   []standing
-	Waiting int
-	Long    int        // longer here than nine of ten
+	All     int // on the benches, with those that are not shown
+	Parts   []partLink
+	Waiting int        // of those shown
+	Long    int        // of those shown, longer here than nine of ten
 	Settle  []unitLine // of which benches said different things
+
+	MoreToSettle int // of which that is not shown here
 }
 
 // standing is one unit that is in the shop.
@@ -36,11 +42,17 @@ func today(q *request) error {
 	if err != nil {
 		return err
 	}
-	t, err := q.shop.Today()
+	from := 0
+	if typed := q.asked("from"); typed != "" {
+		if from, err = strconv.Atoi(typed); err != nil || from < 0 {
+			return &app.Wrong{What: "from", Why: "is the number of a unit in the list"}
+		}
+	}
+	t, err := q.shop.TodayPart(from, standingShown)
 	if err != nil {
 		return err
 	}
-	b := bench{AsOf: t.AsOf, Alive: alive}
+	b := bench{AsOf: t.AsOf, Alive: alive, Here: partAddress(from), All: t.All, Parts: partsOf(t.All, from)}
 	for _, u := range t.Units {
 		s := standingOf(u)
 		if s.Wait != "" {
@@ -55,13 +67,50 @@ func today(q *request) error {
 	if err != nil {
 		return err
 	}
-	for _, d := range disputed {
+	b.MoreToSettle = max(0, len(disputed)-settleShown)
+	for _, d := range disputed[:min(len(disputed), settleShown)] {
 		b.Settle = append(b.Settle, unitLine{Ref: refOf(d.Tag, d.Unit), Tag: d.Tag, Name: nameOf(d.Name, "")})
 	}
 	if q.wantsPart() {
 		return q.part("today", "benches", b)
 	}
 	return q.show("today", "Today", b)
+}
+
+// standingShown is how many units are shown at once, those that stand longest
+// first: a shop with more of them than that goes through them in parts.
+const standingShown = 60
+
+// settleShown is how many units with something to settle are named: the page of
+// the benches has them all.
+const settleShown = 12
+
+// partLink leads to a part of the list.
+type partLink struct {
+	Words, At string
+	Here      bool
+}
+
+func partAddress(from int) string {
+	if from == 0 {
+		return "/"
+	}
+	return fmt.Sprint("/?from=", from)
+}
+
+// partsOf are the parts of a list; none where it is whole. Of very many the first
+// and those around the one that is shown.
+func partsOf(all, from int) (list []partLink) {
+	if all <= standingShown && from == 0 {
+		return nil
+	}
+	for n := 0; n < all; n += standingShown {
+		if n > 0 && (n < from-3*standingShown || n > from+3*standingShown) {
+			continue
+		}
+		list = append(list, partLink{fmt.Sprintf("%d to %d", n+1, min(n+standingShown, all)), partAddress(n), n == from})
+	}
+	return list
 }
 
 func standingOf(u app.TodaysUnit) standing {
