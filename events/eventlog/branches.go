@@ -161,13 +161,7 @@ func (t *feedTable) reach(n feedNo) Reach {
 // Branches are how far all branches of all feeds go here. Of a feed they come in
 // an order in which each follows the one that it leaves.
 func (l *Log) Branches() []Reach {
-	l.feeds.mu.RLock()
-	list := make([]Reach, 0, len(l.feeds.heads))
-	for n := range l.feeds.heads {
-		list = append(list, l.feeds.reach(feedNo(n)))
-	}
-	l.feeds.mu.RUnlock()
-	slices.SortFunc(list, Reach.Compare)
+	list, _ := l.Moved(0)
 	return list
 }
 

@@ -23,6 +23,7 @@ type feedTable struct {
 	bases map[feedNo]base          // of the rows that are branches
 	split map[events.FeedID][]feedNo
 	cuts  map[feedNo]uint64 // how far a feed counts, where not all of it does
+	trail trail
 }
 
 func (t *feedTable) load(db *pebble.DB) error {
@@ -103,6 +104,7 @@ func (t *feedTable) set(changed map[feedNo]events.Head, split map[feedNo]base) {
 		}
 		t.heads[n] = changed[n]
 	}
+	t.trail.move(numbers, len(t.heads))
 }
 
 // place puts a feed that was added last where its name stands in the order.

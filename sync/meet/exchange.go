@@ -16,7 +16,9 @@ import (
 type Options struct {
 	// Once ends the meeting when nothing more is to come or to give.
 	Once bool
-	// Told is called on the meeting's goroutine after each thing that happened.
+	// Told is called on the meeting's goroutine after each thing that happened. It
+	// may ask the bench how it stands: that goes through all that is due, too much
+	// for each message, so that Standing is not set yet.
 	Told func(Progress)
 	// Changed gives a channel that is closed when the log grows; see eventlog.
 	Changed func() <-chan struct{}
@@ -35,10 +37,10 @@ type Progress struct {
 
 	GaveEvents int // events in them
 
-	Keys     int // of customers, taken or given; package meet leaves that to who calls Keys
-	Aside    int // segments kept aside
-	Standing replicate.Standing
-	Up       bool // the exchange answers
+	Keys     int                // of customers, taken or given; package meet leaves that to who calls Keys
+	Aside    int                // segments kept aside
+	Standing replicate.Standing // at the meeting's end; not what Told hears
+	Up       bool               // the exchange answers
 }
 
 // meeting is one run of Exchange, on one goroutine.
@@ -91,7 +93,6 @@ func (m *meeting) run(ctx context.Context) error {
 			return err
 		}
 		if m.o.Told != nil {
-			m.at.Standing = m.b.Standing()
 			m.o.Told(m.at)
 		}
 		if m.o.Once && m.at.Up && m.b.Resting() {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -43,6 +44,7 @@ type Bench struct {
 	shop  events.ShopID
 	rand  io.Reader
 
+	mark  uint64 // the core knows how far the log went then
 	todo  []Effect
 	wake  int64
 	epoch string
@@ -65,7 +67,9 @@ func NewBench(log Log, shop events.ShopID, own events.BenchKey, random io.Reader
 	if _, err := in.Again(Came{Roster: true}); err != nil { // a newer program may read more
 		return nil, err
 	}
-	return b, b.step(Grew{log.Branches()}, 0)
+	var grew Grew
+	grew.Branches, b.mark = log.Moved(0)
+	return b, b.step(grew, 0)
 }
 
 // step hands the core an input.
@@ -263,13 +267,10 @@ func (b *Bench) Grew(now int64) error {
 	if err != nil {
 		return err
 	}
-	var grew Grew
-	for _, r := range b.log.Branches() { // the inbox may have seen some of them before
-		if b.core.here[r.Branch] != r {
-			grew.Branches = append(grew.Branches, r)
-		}
-	}
+	moved, mark := b.log.Moved(b.mark) // the inbox may have seen some of them before
+	grew := Grew{slices.DeleteFunc(moved, func(r eventlog.Reach) bool { return b.core.here[r.Branch] == r })}
 	if len(grew.Branches) == 0 && !roster {
+		b.mark = mark
 		return nil
 	}
 	for _, since := range append(ofFeeds(grew.Branches), Came{Roster: roster}) {
@@ -281,7 +282,11 @@ func (b *Bench) Grew(now int64) error {
 			grew.Branches = append(grew.Branches, c.reach)
 		}
 	}
-	return b.step(grew, now)
+	if err := b.step(grew, now); err != nil {
+		return err
+	}
+	b.mark = mark
+	return nil
 }
 
 // ofFeeds are what came, where all that is known is how far the feeds go.

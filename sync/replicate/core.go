@@ -2,7 +2,6 @@ package replicate
 
 import (
 	"maps"
-	"slices"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -48,6 +47,7 @@ type Core struct {
 	flight map[events.FeedID]bool
 	ask    map[events.FeedID]bool   // what is there must be asked for first
 	await  map[events.FeedID]uint64 // reading must have come to this message first
+	lines  lines                    // of what is due
 }
 
 // NewCore makes the core of a bench that has met no exchange yet.
@@ -62,12 +62,17 @@ func NewCore(bench events.BenchID) *Core {
 func (c *Core) forget() {
 	c.there, c.due, c.ask = map[eventlog.Branch]Spot{}, map[eventlog.Branch]bool{}, map[events.FeedID]bool{}
 	c.hold, c.stuck, c.await = map[eventlog.Branch]int64{}, map[eventlog.Branch]string{}, map[events.FeedID]uint64{}
-	c.level, c.read = false, 0
+	c.level, c.read, c.lines = false, 0, lines{queued: map[eventlog.Branch]bool{}}
 }
 
 // Step takes an input at a time, in milliseconds on a clock that nobody sets,
 // with a number drawn at random, and gives what is to be done.
 func (c *Core) Step(in Input, now int64, random uint64) []Effect {
+	c.hear(in, now, random)
+	return c.plan(now)
+}
+
+func (c *Core) hear(in Input, now int64, random uint64) {
 	switch in := in.(type) {
 	case Met:
 		c.meet(in, now, random)
@@ -81,6 +86,9 @@ func (c *Core) Step(in Input, now int64, random uint64) []Effect {
 		c.pass(in, now, random)
 	case Level:
 		c.level = true
+		for b := range c.due { // what others wrote waited for it
+			c.queue(b)
+		}
 	case Posted:
 		c.posted(in, now, random)
 	case Failed:
@@ -89,7 +97,6 @@ func (c *Core) Step(in Input, now int64, random uint64) []Effect {
 		c.found(in, now, random)
 	case Tick:
 	}
-	return c.plan(now)
 }
 
 // meet begins with an exchange, or goes on with it after a cut. What it was
@@ -125,6 +132,7 @@ func (c *Core) grow(r eventlog.Reach, now int64, random uint64) {
 		c.hold[b] = now + leaveToOwner + int64(random%leaveSpread)
 	}
 	c.due[b] = true
+	c.queue(b)
 }
 
 // spot is how far the exchange has a branch. One of which nothing is there
@@ -208,7 +216,7 @@ func (c *Core) set(b eventlog.Branch, s Spot, now int64, random uint64) {
 }
 
 func (c *Core) posted(in Posted, now int64, random uint64) {
-	delete(c.flight, in.Feed)
+	c.landed(in.Feed)
 	r := c.here[in.Branch]
 	r.Branch, r.Head = in.Branch, in.Head
 	c.setAll(spotsAfter(c.spot, in.Feed, in.Message, []eventlog.Stretch{{Reach: r, From: in.First}}), now, random)
@@ -216,7 +224,7 @@ func (c *Core) posted(in Posted, now int64, random uint64) {
 }
 
 func (c *Core) failed(in Failed, now int64, random uint64) {
-	delete(c.flight, in.Feed)
+	c.landed(in.Feed)
 	pause := int64(0)
 	switch in.Why {
 	case Behind, Unclear:
@@ -243,7 +251,7 @@ func (c *Core) failed(in Failed, now int64, random uint64) {
 }
 
 func (c *Core) found(in Found, now int64, random uint64) {
-	delete(c.flight, in.Feed)
+	c.landed(in.Feed)
 	delete(c.ask, in.Feed)
 	if first := eventlog.First(in.Feed); in.Message == 0 || in.Message < c.there[first].Message {
 		c.set(first, Spot{}, now, random) // the exchange lost it, or never had it, or was put back meanwhile
@@ -259,65 +267,9 @@ func (c *Core) found(in Found, now int64, random uint64) {
 		leads = leads || s.Head != c.spot(eventlog.Reach{Branch: s.Branch, Base: c.here[s.Branch].Base}).Head
 	}
 	if in.Message > c.read && !leads {
-		c.await[in.Feed] = in.Message // what lies between was not read yet
+		c.awaitMessage(in.Feed, in.Message) // what lies between was not read yet
 	}
 	c.setAll(next, now, random)
-}
-
-// plan gives the effects that are due.
-func (c *Core) plan(now int64) (effects []Effect) {
-	if !c.met {
-		return nil
-	}
-	wake := int64(0)
-	for _, r := range c.owed() {
-		f := r.Feed
-		switch until := c.hold[r.Branch]; {
-		case c.flight[f] || c.stuck[r.Branch] != "" || c.await[f] > c.read || f.Bench != c.bench && !c.level:
-		case len(c.flight) >= mostInFlight:
-			return effects // whatever lands plans again
-		case until > now:
-			if wake == 0 || until < wake {
-				wake = until
-			}
-		case c.mustAsk(f):
-			c.flight[f] = true
-			effects = append(effects, Ask{r.Branch})
-		default:
-			c.flight[f] = true
-			s := c.spot(r)
-			effects = append(effects, Post{r.Branch, s.Head.Seq, s.Head.Hash, c.there[eventlog.First(f)].Message})
-		}
-	}
-	if wake > 0 {
-		effects = append(effects, Wake{wake})
-	}
-	return effects
-}
-
-// mustAsk reports whether what is there of a feed is not known: after a failure,
-// or while what was there from before has not all passed.
-func (c *Core) mustAsk(f events.FeedID) bool {
-	_, known := c.there[eventlog.First(f)]
-	return c.ask[f] || !known && !c.level
-}
-
-// owed are the branches that go further here than there, each behind the one that
-// it leaves.
-func (c *Core) owed() (list []eventlog.Reach) {
-	for b := range c.due {
-		list = append(list, c.here[b])
-	}
-	slices.SortFunc(list, eventlog.Reach.Compare)
-	return list
-}
-
-// Owing is what is here of each branch beyond what the exchange has.
-func (c *Core) Owing() (list []events.Head) {
-	for _, r := range c.owed() {
-		list = append(list, r.Head)
-	}
-	return list
 }
 
 // spotsAfter are what will be known of a feed once a message of it has passed.

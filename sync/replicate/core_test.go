@@ -86,7 +86,9 @@ func (m *coreModel) step(t *rapid.T, in Input) {
 		m.unclear[in.Feed] = m.unclear[in.Feed] || in.Why == Unclear
 	}
 	effects := m.core.Step(in, m.now, random)
-	if again := m.twin.Step(in, m.now, random); !reflect.DeepEqual(effects, again) {
+	m.twin.hear(in, m.now, random)
+	planned(t, m.twin, m.now, effects)
+	if again := m.twin.plan(m.now); !reflect.DeepEqual(effects, again) {
 		t.Fatalf("%#v gives %v and then %v", in, effects, again)
 	}
 	for _, e := range effects {

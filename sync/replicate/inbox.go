@@ -17,6 +17,7 @@ type Inbox struct {
 	own  events.BenchKey
 
 	here   map[eventlog.Branch]eventlog.Reach
+	mark   uint64        // here is as the log was then, with what was taken since
 	told   []events.Body // what the answer to joining stated
 	book   *roster.Book
 	ring   roster.Ring
@@ -70,27 +71,26 @@ func (in *Inbox) Refresh() (heads []events.Head, err error) {
 
 // refresh also says whether the roster may be another than before.
 func (in *Inbox) refresh() (moved []eventlog.Reach, roster bool, err error) {
-	for _, r := range in.log.Branches() {
-		if in.here[r.Branch] != r {
-			moved = append(moved, r)
-		}
-	}
+	moved, mark := in.log.Moved(in.mark)
+	moved = slices.DeleteFunc(moved, func(r eventlog.Reach) bool { return in.here[r.Branch] == r })
 	if len(moved) == 0 && in.book != nil {
+		in.mark = mark
 		return nil, false, nil
 	}
 	concerned, err := in.concerned(moved)
+	var facts []events.Event
+	if err == nil && concerned {
+		facts, err = in.log.Facts()
+	}
 	if err != nil {
-		return nil, false, err
+		return nil, false, err // nothing is noted, so that it is looked at again
 	}
 	for _, r := range moved {
 		in.here[r.Branch] = r
 	}
+	in.mark = mark
 	if !concerned {
 		return moved, false, in.cutIf(slices.ContainsFunc(moved, in.ofRetired))
-	}
-	facts, err := in.log.Facts()
-	if err != nil {
-		return moved, false, err
 	}
 	changed := in.learn(facts)
 	return moved, changed, in.cutIf(changed)

@@ -10,9 +10,10 @@ import (
 
 // Log is what is needed of a bench's log.
 type Log interface {
-	// Branches are how far all branches of all feeds go, each behind the one that
-	// it leaves.
-	Branches() []eventlog.Reach
+	// Moved are how far the branches of feeds go that moved since a mark, each
+	// behind the one that it leaves, and the mark to ask with the next time. With
+	// mark zero they are all.
+	Moved(since uint64) ([]eventlog.Reach, uint64)
 	// Reach is how far one goes; false where it is not here.
 	Reach(b eventlog.Branch) (eventlog.Reach, bool)
 	// Run gives the events of a branch behind a number, as many as are sent at
