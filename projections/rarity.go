@@ -89,7 +89,7 @@ func rarityAnswer(t Tally, a Asked) (*Result, error) {
 	unseenNotes(res, models)
 	res.Picture = rarityPicture(res.Rows)
 	if !a.Unit.IsZero() {
-		return res, nthOfModel(t.Reader(), res, a, s)
+		return res, nthOfModel(t, written, res, a, s)
 	}
 	return res, nil
 }
@@ -220,18 +220,12 @@ func joinName(maker, model string) string {
 }
 
 // nthOfModel says of one unit how many of its model had come in with it.
-func nthOfModel(r Reader, res *Result, a Asked, s span) error {
-	h, err := Load(r, a.Unit)
+func nthOfModel(t Tally, written names, res *Result, a Asked, s span) error {
+	h, err := Load(t.Reader(), a.Unit)
 	if err != nil || h == nil || len(h.Visits) == 0 {
 		return err
 	}
-	n := 0
-	mine := place{h.Visits[0].day(), events.EventID(h.Root)}
-	err = eachOfModel(r, h.Maker, h.Model, func(o *History) {
-		if (place{o.Visits[0].day(), events.EventID(o.Root)}).compare(mine) <= 0 {
-			n++
-		}
-	})
+	n, err := placeInModel(t, written[keyOf(h.Maker, h.Model)], h)
 	if err != nil {
 		return err
 	}
@@ -246,6 +240,39 @@ func nthOfModel(r Reader, res *Result, a Asked, s span) error {
 	}
 	res.Notes = append([]string{joinName(h.Maker, h.Model) + ": " + text}, res.Notes...)
 	return nil
+}
+
+// placeInModel counts the units of a model up to one of them, by the days on
+// which they first came: rows tell those, so that no other unit is read. Only of
+// units that came on one day their entries tell which was first.
+func placeInModel(t Tally, spelled spellings, h *History) (n int, err error) {
+	day, same := h.Visits[0].day(), 0
+	for sp := range spelled {
+		prefix := rowKey{rarityFirst}.text(sp[0]).text(sp[1])
+		err := t.Each(prefix, func(row []byte, count int) (bool, error) {
+			rr := rowReader{b: row[len(prefix):]}
+			switch d := events.Day(rr.num()); {
+			case d < day:
+				n += count
+			case d == day:
+				same += count
+			}
+			return rr.err() == nil, rr.err()
+		})
+		if err != nil {
+			return 0, err
+		}
+	}
+	if same <= 1 {
+		return n + 1, nil
+	}
+	n, mine := 0, place{day, events.EventID(h.Root)}
+	err = eachOfModel(t.Reader(), h.Maker, h.Model, func(o *History) {
+		if (place{o.Visits[0].day(), events.EventID(o.Root)}).compare(mine) <= 0 {
+			n++
+		}
+	})
+	return n, err
 }
 
 // eachOfModel calls fn with the histories of all units of a model.
