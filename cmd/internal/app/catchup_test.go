@@ -22,6 +22,11 @@ func TestACatchUpDefersWhatFollowsAndEndsWithTheSame_P5(t *testing.T) {
 		}
 	})
 	deferred := false
+	w.in(t, "b", func(s *app.Shop) { // who then gives all there is, however slow the host is
+		if _, err := s.ReadBundle(file); err != nil {
+			t.Fatal(err)
+		}
+	})
 	w.hosted(t, "a", func(h *app.Hosting) {
 		w.sync(t, "b", h.Hosted.Code)
 		r, err := app.Reach(t.Context(), w.dir("c"), []string{h.Hosted.Code})
