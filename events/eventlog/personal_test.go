@@ -2,9 +2,12 @@ package eventlog_test
 
 import (
 	"bytes"
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -105,26 +108,41 @@ func wantNoName(t *testing.T, folder string) {
 // wantCanary looks for a text in every file of a folder.
 func wantCanary(t *testing.T, folder, text string, want bool) {
 	t.Helper()
-	found := false
+	found := filesWith(t, folder, text)
+	for end := time.Now().Add(20 * time.Second); !want && len(found) > 0 && time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		found = filesWith(t, folder, text) // the store deletes files that it no longer needs on a goroutine of its own
+	}
+	switch {
+	case want && len(found) == 0:
+		t.Errorf("%q, which is not sealed, is not found: the search is no good", text)
+	case !want && len(found) > 0:
+		t.Errorf("%q stands in %v", text, found)
+	}
+}
+
+// filesWith are the files below a folder that hold a text.
+func filesWith(t *testing.T, folder, text string) (names []string) {
+	t.Helper()
 	err := filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
+		if errors.Is(err, fs.ErrNotExist) || err == nil && d.IsDir() {
+			return nil // it went meanwhile
+		}
+		if err != nil {
 			return err
 		}
 		b, err := os.ReadFile(path)
 		if bytes.Contains(b, []byte(text)) {
-			found = true
-			if !want {
-				t.Errorf("%q stands in %s", text, filepath.Base(path))
-			}
+			names = append(names, filepath.Base(path))
+		}
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
 		}
 		return err
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want && !found {
-		t.Errorf("%q, which is not sealed, is not found: the search is no good", text)
-	}
+	return names
 }
 
 // Once a person is forgotten no key of theirs comes back, in the same action or
