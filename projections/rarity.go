@@ -205,7 +205,11 @@ func rarityPicture(rows []any) *Picture {
 	if len(p.Bars) == 0 {
 		return nil
 	}
-	p.Desc = fmt.Sprintf("%s came most often: %s units, %.2f a year.", p.Bars[0].Name, p.Bars[0].Text, p.Bars[0].Value)
+	units := "units"
+	if p.Bars[0].Text == "1" {
+		units = "unit"
+	}
+	p.Desc = fmt.Sprintf("%s came most often: %s %s, %.2f a year.", p.Bars[0].Name, p.Bars[0].Text, units, p.Bars[0].Value)
 	return p
 }
 
