@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
 	"slices"
@@ -25,6 +26,8 @@ type RarityRow struct {
 
 // Of one unit: that it is of a model and how often it came, when it first came
 // and when last. Days of the last are negative, so that the latest comes first.
+// Behind the first day stands the unit, so that its place among those of its
+// model is counted without reading another.
 const (
 	rarityUnits  = 'u'
 	rarityVisits = 'v'
@@ -42,7 +45,7 @@ func rarityRows(h *History) [][]byte {
 		rows = append(rows, named(rarityVisits))
 	}
 	first, last := h.Visits[0].day(), h.Visits[len(h.Visits)-1].day()
-	return append(rows, named(rarityFirst).num(int(first)), named(rarityLast).num(-int(last)))
+	return append(rows, append(named(rarityFirst).num(int(first)), h.Root[:]...), named(rarityLast).num(-int(last)))
 }
 
 // rarity is what is known of one model.
@@ -144,6 +147,7 @@ func readEnds(t Tally, sp [2]string, m *rarity) error {
 			rr := rowReader{b: row[len(prefix):]}
 			if d := rr.num(); kind == rarityFirst {
 				m.first = min(m.first, events.Day(d))
+				rr.b = nil // behind it stands the unit
 			} else {
 				m.last = max(m.last, events.Day(-d))
 			}
@@ -247,47 +251,23 @@ func nthOfModel(t Tally, written names, res *Result, a Asked, s span) error {
 }
 
 // placeInModel counts the units of a model up to one of them, by the days on
-// which they first came: rows tell those, so that no other unit is read. Only of
-// units that came on one day their entries tell which was first.
+// which they first came, and of one day by which was named first.
 func placeInModel(t Tally, spelled spellings, h *History) (n int, err error) {
-	day, same := h.Visits[0].day(), 0
+	mine := append(rowKey{}.num(int(h.Visits[0].day())), h.Root[:]...)
 	for sp := range spelled {
 		prefix := rowKey{rarityFirst}.text(sp[0]).text(sp[1])
 		err := t.Each(prefix, func(row []byte, count int) (bool, error) {
-			rr := rowReader{b: row[len(prefix):]}
-			switch d := events.Day(rr.num()); {
-			case d < day:
+			before := bytes.Compare(row[len(prefix):], mine) <= 0
+			if before {
 				n += count
-			case d == day:
-				same += count
 			}
-			return rr.err() == nil, rr.err()
+			return before, nil
 		})
 		if err != nil {
 			return 0, err
 		}
 	}
-	if same <= 1 {
-		return n + 1, nil
-	}
-	n, mine := 0, place{day, events.EventID(h.Root)}
-	err = eachOfModel(t.Reader(), h.Maker, h.Model, func(o *History) {
-		if (place{o.Visits[0].day(), events.EventID(o.Root)}).compare(mine) <= 0 {
-			n++
-		}
-	})
-	return n, err
-}
-
-// eachOfModel calls fn with the histories of all units of a model.
-func eachOfModel(r Reader, maker, model string, fn func(*History)) error {
-	return Each(r, byModel, modelText(maker, model), func(root events.UnitID) (bool, error) {
-		h, err := Load(r, root)
-		if err == nil && h != nil && len(h.Visits) > 0 {
-			fn(h)
-		}
-		return true, err
-	})
+	return n, nil
 }
 
 // ordinal is 1st, 2nd, 3rd, 11th.
