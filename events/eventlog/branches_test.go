@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"sync"
 	"testing"
 
 	"oldhand/events"
@@ -330,6 +331,7 @@ func TestF01_CrashAtEveryDiskOperationWhileBranchesCome_P1_P3(t *testing.T) {
 	b := shop.Bench(t, 1)
 	steps := [][]sent{nil, {trunk}, {trunk, second}, {trunk, second, third}}
 	disk := vfs.NewCrashableMem()
+	var mu sync.Mutex // the store also works on goroutines of its own
 	acked, ops := 0, 0
 	check := func(copied *vfs.MemFS, atLeast, op int) {
 		l, err := eventlog.Open(eventlog.Tiny(b.Options(copied, "log")))
@@ -351,6 +353,8 @@ func TestF01_CrashAtEveryDiskOperationWhileBranchesCome_P1_P3(t *testing.T) {
 	}
 	var points []point
 	fs := before(disk, func(errorfs.Op) {
+		mu.Lock()
+		defer mu.Unlock()
 		ops++
 		for _, percent := range []int{0, 50, 100} {
 			points = append(points, point{disk.CrashClone(vfs.CrashCloneCfg{UnsyncedDataPercent: percent, RNG: rand.New(rand.NewPCG(157, uint64(ops<<8+percent)))}), acked})
@@ -362,7 +366,9 @@ func TestF01_CrashAtEveryDiskOperationWhileBranchesCome_P1_P3(t *testing.T) {
 	}
 	for i, r := range []sent{trunk, second, third} {
 		takeRuns(t, l, r)
+		mu.Lock()
 		acked = i + 1
+		mu.Unlock()
 		if err := l.Flush(); err != nil {
 			t.Fatal(err)
 		}
