@@ -238,7 +238,7 @@ func nthOfModel(t Tally, written names, res *Result, a Asked, s span) error {
 		return err
 	}
 	years := s.years(a)
-	text := fmt.Sprintf("the %s of its model in %.0f years", ordinal(n), years)
+	text := fmt.Sprintf("the %s of its model in %.0f years", Ordinal(n), years)
 	if limits, err := stats.GarwoodRate(n, years, stats.Level{}); err == nil && n > 0 && years > 0 {
 		unit, of := "years", 1.0
 		if years < float64(n) {
@@ -270,8 +270,8 @@ func placeInModel(t Tally, spelled spellings, h *History) (n int, err error) {
 	return n, nil
 }
 
-// ordinal is 1st, 2nd, 3rd, 11th.
-func ordinal(n int) string {
+// Ordinal is 1st, 2nd, 3rd, 11th.
+func Ordinal(n int) string {
 	suffix := "th"
 	if n%100 < 11 || n%100 > 13 {
 		switch n % 10 {

@@ -107,18 +107,22 @@ func newCertificate() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 127))
-	if err != nil {
-		return nil, err
-	}
 	about := &x509.Certificate{
-		SerialNumber: serial,
-		Subject:      pkix.Name{CommonName: "oldhand exchange"},
-		NotBefore:    time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC),
-		NotAfter:     time.Date(2120, 1, 1, 0, 0, 0, 0, time.UTC),
-		KeyUsage:     x509.KeyUsageDigitalSignature,
-		ExtKeyUsage:  []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
-		DNSNames:     []string{"exchange.oldhand.invalid"},
+		Subject:     pkix.Name{CommonName: "oldhand exchange"},
+		NotBefore:   time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC),
+		NotAfter:    time.Date(2120, 1, 1, 0, 0, 0, 0, time.UTC),
+		KeyUsage:    x509.KeyUsageDigitalSignature,
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		DNSNames:    []string{"exchange.oldhand.invalid"},
+	}
+	return SelfSigned(key, about)
+}
+
+// SelfSigned is a key and a certificate of it that it signs itself, with a number
+// drawn for it, as one file that tls.X509KeyPair reads as both.
+func SelfSigned(key *ecdsa.PrivateKey, about *x509.Certificate) (pems []byte, err error) {
+	if about.SerialNumber, err = rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 127)); err != nil {
+		return nil, err
 	}
 	der, err := x509.CreateCertificate(rand.Reader, about, about, key.Public(), key)
 	if err != nil {

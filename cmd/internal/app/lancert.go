@@ -8,11 +8,9 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
-	"encoding/pem"
 	"errors"
 	"fmt"
 	"io/fs"
-	"math/big"
 	"net"
 	"os"
 	"path/filepath"
@@ -21,6 +19,7 @@ import (
 	"time"
 
 	"oldhand/events/wholefile"
+	"oldhand/sync/exchange"
 )
 
 const (
@@ -71,26 +70,17 @@ func fits(c *x509.Certificate, host string, names []string, now time.Time) bool 
 }
 
 func (l *Lan) newCertificate(path string, key *ecdsa.PrivateKey, host string, names []string) (c tls.Certificate, err error) {
-	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 127))
-	if err != nil {
-		return c, err
-	}
 	begins := l.now().Add(-24 * time.Hour) // a telephone's clock may be behind
 	about := &x509.Certificate{
-		SerialNumber: serial, Subject: pkix.Name{CommonName: "oldhand page"},
+		Subject:   pkix.Name{CommonName: "oldhand page"},
 		NotBefore: begins, NotAfter: begins.Add(certLife),
 		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, BasicConstraintsValid: true,
 		IPAddresses: []net.IP{net.ParseIP(host)}, DNSNames: names,
 	}
-	der, err := x509.CreateCertificate(rand.Reader, about, about, key.Public(), key)
+	b, err := exchange.SelfSigned(key, about)
 	if err != nil {
 		return c, err
 	}
-	secret, err := x509.MarshalPKCS8PrivateKey(key)
-	if err != nil {
-		return c, err
-	}
-	b := append(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: secret}), pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})...)
 	if err := wholefile.Write(path, b); err != nil {
 		return c, err
 	}

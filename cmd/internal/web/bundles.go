@@ -7,7 +7,6 @@ import (
 	"io"
 	"io/fs"
 	"mime"
-	"mime/multipart"
 	"os"
 	"path/filepath"
 	"slices"
@@ -110,35 +109,6 @@ func plainName(s string) string {
 		return "bundle.oh"
 	}
 	return s
-}
-
-// nextFile gives the file of a form that has one, and the fields before it; nil
-// where none was chosen.
-func (q *request) nextFile(name string) (file *multipart.Part, fields map[string]string, err error) {
-	parts, err := q.r.MultipartReader()
-	if err != nil {
-		return nil, nil, formError(err)
-	}
-	fields = map[string]string{}
-	for {
-		p, err := parts.NextPart()
-		if errors.Is(err, io.EOF) {
-			return nil, fields, nil
-		}
-		if err != nil {
-			return nil, nil, formError(err)
-		}
-		switch {
-		case p.FormName() == name && p.FileName() != "":
-			return p, fields, nil
-		case p.FormName() != name:
-			text, err := io.ReadAll(io.LimitReader(p, 1000))
-			if err != nil {
-				return nil, nil, formError(err)
-			}
-			fields[p.FormName()] = string(text)
-		}
-	}
 }
 
 // bundleOut writes what this bench has into a file and sends it.
@@ -251,7 +221,7 @@ func (q *request) carried(id string) (*carried, error) {
 	if f == nil {
 		return nil, &app.NotHere{Unit: "the file", Why: "is not here any more: it was taken in, or others came since; bring it again"}
 	}
-	c := &carried{File: f, Bytes: bytesOf(uint64(f.Peeked.Bytes)), Rows: table{Caption: "What it holds", Head: []string{"bench", "events", "not here yet"}, Numbers: map[int]bool{1: true, 2: true}}}
+	c := &carried{File: f, Bytes: app.SizeText(f.Peeked.Bytes), Rows: table{Caption: "What it holds", Head: []string{"bench", "events", "not here yet"}, Numbers: map[int]bool{1: true, 2: true}}}
 	for _, b := range f.Peeked.Benches {
 		c.Rows.Rows = append(c.Rows.Rows, []cell{{Text: b.Name}, {Text: fmt.Sprint(b.Events)}, {Text: fmt.Sprint(b.New)}})
 	}

@@ -67,7 +67,7 @@ func (q *request) filesPage(named string, typed map[string]string, err error) er
 }
 
 func viewOf(a app.Attachment) fileView {
-	f := fileView{Attachment: a, Day: dayOf(a.At), Content: a.Content, Photo: a.Sort == "photo", Sound: a.Sort == "recording", Bytes: bytesOf(uint64(a.Size))}
+	f := fileView{Attachment: a, Day: dayOf(a.At), Content: a.Content, Photo: a.Sort == "photo", Sound: a.Sort == "recording", Bytes: app.SizeText(a.Size)}
 	f.Words = a.What
 	if f.Words == "" {
 		f.Words = a.Sort

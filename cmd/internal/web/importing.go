@@ -1,15 +1,13 @@
 package web
 
 import (
-	"errors"
 	"fmt"
 	"io"
-	"net/http"
-	"path/filepath"
 	"strings"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
+	"oldhand/events/evidence"
 )
 
 // mostFile is how large a file may be that is given on the page: a job book of
@@ -56,9 +54,17 @@ func (k *book) state() string {
 
 // importFile takes a file into hand.
 func importFile(q *request) error {
-	name, data, err := uploaded(q.r, "file")
+	given, _, err := q.nextFile("file")
+	if err == nil && given == nil {
+		err = &app.Wrong{What: "the file", Why: "was not chosen"}
+	}
 	if err != nil {
 		return q.importPage(err)
+	}
+	name := evidence.CleanName(given.FileName())
+	data, err := io.ReadAll(given)
+	if err != nil {
+		return q.importPage(formError(err))
 	}
 	f, err := q.shop.LookAt(data)
 	if err != nil {
@@ -69,30 +75,6 @@ func importFile(q *request) error {
 		return q.importPage(err)
 	}
 	return q.goTo("/import/" + k.id)
-}
-
-// uploaded reads one file of a form.
-func uploaded(r *http.Request, field string) (name string, data []byte, err error) {
-	parts, err := r.MultipartReader()
-	if err != nil {
-		return "", nil, formError(err)
-	}
-	for {
-		p, err := parts.NextPart()
-		if errors.Is(err, io.EOF) {
-			return "", nil, &app.Wrong{What: "the file", Why: "was not chosen"}
-		}
-		if err != nil {
-			return "", nil, formError(err)
-		}
-		if p.FormName() != field || p.FileName() == "" {
-			continue
-		}
-		if data, err = io.ReadAll(p); err != nil {
-			return "", nil, formError(err)
-		}
-		return filepath.Base(strings.ReplaceAll(p.FileName(), `\`, "/")), data, nil
-	}
 }
 
 // bookView is a file in hand, as its page shows it.

@@ -72,7 +72,7 @@ func (p *meetingPlace) addExchange(x *app.PlaceState) {
 	if !x.Answers {
 		return
 	}
-	p.say("The exchange, where what they give each other lies, holds %s, %s.", count(int(x.Messages), "message"), bytesOf(x.Bytes))
+	p.say("The exchange, where what they give each other lies, holds %s, %s.", count(int(x.Messages), "message"), app.SizeText(int64(x.Bytes)))
 	if x.Holes > 0 {
 		p.Wrong = append(p.Wrong, fmt.Sprintf("%s of the exchange were lost to damage. The benches give again what they have of that.", count(int(x.Holes), "message")))
 	}
@@ -86,17 +86,6 @@ func capital(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + strings.TrimSuffix(s[1:], ".")
-}
-
-// bytesOf is a size as a person says it.
-func bytesOf(n uint64) string {
-	switch {
-	case n < 10_000:
-		return fmt.Sprintf("%d bytes", n)
-	case n < 10_000_000:
-		return fmt.Sprintf("%d kB", n/1000)
-	}
-	return fmt.Sprintf("%d MB", n/1_000_000)
 }
 
 // addPlaceForms gives the forms of what can be turned on or off.

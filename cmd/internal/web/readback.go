@@ -8,6 +8,7 @@ import (
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
 	"oldhand/events/measure"
+	"oldhand/projections"
 )
 
 // What echoes say of findings, readings, date codes and units.
@@ -61,7 +62,7 @@ func dateCodeRead(text string) (string, error) {
 		for ; i < len(readings) && readings[i].Layout == first.Layout && readings[i].Week == first.Week; i++ {
 			years = append(years, fmt.Sprint(readings[i].Year))
 		}
-		read = append(read, fmt.Sprintf("made about the %s week of %s, maker's number %s", nth(first.Week), anyOf(years), first.Maker))
+		read = append(read, fmt.Sprintf("made about the %s week of %s, maker's number %s", projections.Ordinal(first.Week), anyOf(years), first.Maker))
 	}
 	return strings.Join(read, "; or "), nil
 }
@@ -73,22 +74,6 @@ func anyOf(words []string) string {
 		return strings.Join(words, "")
 	}
 	return strings.Join(words[:n-1], ", ") + " or " + words[n-1]
-}
-
-// nth is 1st, 2nd, 3rd, 11th.
-func nth(n int) string {
-	suffix := "th"
-	if n%100 < 11 || n%100 > 13 {
-		switch n % 10 {
-		case 1:
-			suffix = "st"
-		case 2:
-			suffix = "nd"
-		case 3:
-			suffix = "rd"
-		}
-	}
-	return fmt.Sprint(n) + suffix
 }
 
 // unitRead is the unit that a text names.
