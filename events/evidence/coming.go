@@ -1,6 +1,7 @@
 package evidence
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -89,7 +90,8 @@ func (c *Coming) Add(b []byte) error {
 	if c.have+int64(len(b)) > c.size {
 		return fmt.Errorf("fetch piece %s: %w: it goes on behind its %d bytes", c.hash.Short(), ErrDamaged, c.size)
 	}
-	if _, err := c.file.WriteAt(b, c.have); err != nil {
+	// A copy, as vfs.File may change what it is given to write.
+	if _, err := c.file.WriteAt(bytes.Clone(b), c.have); err != nil {
 		return fmt.Errorf("fetch piece %s: %w", c.hash.Short(), plain(err))
 	}
 	c.have += int64(len(b))

@@ -77,7 +77,7 @@ func (s *Store) put(r io.Reader, p *Piece) error {
 	}
 	sum := sha256.New()
 	path, err := s.write(func(w io.Writer) error {
-		into := io.MultiWriter(w, sum)
+		into := io.MultiWriter(sum, w) // the file last: vfs.File may change what it is given to write
 		if _, err := into.Write(head); err != nil {
 			return err
 		}
