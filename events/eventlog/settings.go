@@ -41,7 +41,7 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 			BackgroundError: func(err error) { f.background(err) },
 			WriteStallBegin: func(i pebble.WriteStallBeginInfo) { f.warn("the store waits: " + i.Reason) },
 			DiskSlow:        func(i pebble.DiskSlowInfo) { f.warn("the disk is slow: " + i.String()) },
-			LowDiskSpace:    func(i pebble.LowDiskSpaceInfo) { f.warn("the disk is filling up: " + i.String()) },
+			LowDiskSpace:    f.lowDisk,
 		},
 	}
 	if o.Bulk {

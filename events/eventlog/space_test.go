@@ -7,7 +7,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"testing"
@@ -110,6 +112,34 @@ func TestF07_BallastIsGivenUpForAWrite_P13(t *testing.T) {
 	eventstest.Open(t, o)
 	if _, err := mem.Stat(ballast); err == nil {
 		t.Error("the ballast was laid where there is little room")
+	}
+}
+
+// What is left is said in time, and not on a large disk with years of room.
+func TestADiskThatFillsUpIsSaidOnceLittleIsLeft(t *testing.T) {
+	disk := &roomy{FS: vfs.NewCrashableMem()}
+	b := eventstest.FoundShop(t, 100).Bench(t, 1)
+	for _, c := range []struct {
+		free uint64
+		want []string
+	}{
+		{500 << 30, nil},
+		{25 << 30, nil}, // under a tenth
+		{1 << 30, []string{"the disk is filling up: 1024 MiB are free, and writing stops below 200"}},
+	} {
+		disk.free.Store(c.free)
+		o := b.Options(disk, "log")
+		var mu sync.Mutex
+		var said []string
+		o.Warn = func(s string) {
+			mu.Lock()
+			defer mu.Unlock()
+			said = append(said, s)
+		}
+		closeLog(t, eventstest.Open(t, o))
+		if !slices.Equal(said, c.want) {
+			t.Errorf("%d GiB free: said %q, want %q", c.free>>30, said, c.want)
+		}
 	}
 }
 
