@@ -32,7 +32,7 @@ var benchCmds = map[string]func(*testscript.TestScript, bool, []string){
 }
 
 // patience is how long a story waits for what another process is about to do.
-const patience = 30 * time.Second
+const patience = 2 * time.Minute
 
 // poll asks until it is so, or the story's patience ends.
 func poll(so func() bool) bool {
