@@ -49,8 +49,9 @@ func (w *World) inspect(l *Laptop) (err error) {
 	return nil
 }
 
-// belongs checks one event. What was taken together with the retirement that
-// says it does not count may have come before it.
+// belongs checks one event. What was taken together with the retirement, or the
+// stricter one, that says it does not count may have come before it; what did not
+// count by the one before that can't have.
 func (w *World) belongs(l *Laptop, e events.Event) error {
 	r := l.Bench.Inbox.Roster()
 	if _, ok := w.book.events[e.Hash]; !ok {
@@ -61,7 +62,7 @@ func (w *World) belongs(l *Laptop, e events.Event) error {
 	}
 	before, _ := l.roster.Bench(e.Feed.Bench)
 	after, admitted := r.Bench(e.Feed.Bench)
-	if !admitted || before.Retired && after.Retired && !w.counts(r, e.Head()) {
+	if !admitted || before.Retired && after.Retired && !w.counts(l.roster, e.Head()) && !w.counts(r, e.Head()) {
 		return fmt.Errorf("took event %d of feed %s, which does not count: %s (P12)", e.Seq, e.Feed.Short(), r.Counts(e.Head()).Words)
 	}
 	return nil

@@ -50,6 +50,7 @@ type Bench struct {
 	epoch string
 	level uint64 // the last message there was when the exchange was met
 	holes uint64
+	known string // the exchange of which Surveyed told since the last meeting
 }
 
 // NewBench makes the bench of a log. Random is a source of secrets; told is as
@@ -118,6 +119,12 @@ func (b *Bench) Meet(x State, now int64) (Cursor, error) {
 		}
 		at, spots = Cursor{Epoch: x.Epoch}, nil
 	}
+	if at.Message == 0 && b.known != x.Epoch {
+		if err := b.log.Receive(nil, nil, []Mark{notSurveyed(x.Epoch)}); err != nil {
+			return at, err
+		}
+	}
+	b.known = ""
 	b.epoch, b.level, b.holes, b.todo, b.wake = x.Epoch, x.Last, x.Holes, nil, 0
 	if err := b.step(Met{Epoch: x.Epoch, Read: at.Message, Spots: spots}, now); err != nil {
 		return at, err
@@ -230,7 +237,8 @@ func (b *Bench) notBefore(m Message) ([]Mark, error) {
 	if m.Epoch == b.core.epoch && m.Number > b.core.read || planted.Bug("spots outlive what they are of") {
 		return nil, nil
 	}
-	return b.marksOf(m.Epoch)
+	gone, err := b.marksOf(m.Epoch)
+	return append(gone, notSurveyed(m.Epoch)), err
 }
 
 // after lets the core know what grew, and tries what waited for it.

@@ -39,8 +39,14 @@ func (b *Bench) Surveyed(epoch string, sum uint64, at time.Time) error {
 	if err := b.log.Receive(nil, nil, marks); err != nil {
 		return fmt.Errorf("remember what an exchange lacks: %w", err)
 	}
+	b.known = epoch
 	return nil
 }
+
+// notSurveyed forgets what an exchange was seen to lack, for when it is read from
+// the first message: one that was bad and can be read then (its files were put
+// back) is news when it goes bad again, though the exchange lacks what it did.
+func notSurveyed(epoch string) Mark { return Mark{surveyKey(epoch), nil} }
 
 func (b *Bench) surveyed(epoch string) (s survey, err error) {
 	key := surveyKey(epoch)
