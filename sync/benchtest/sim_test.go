@@ -4,6 +4,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"slices"
 	"testing"
 	"testing/cryptotest"
 
@@ -36,6 +37,11 @@ func run(t *testing.T, seed uint64, steps int, tell func(string)) (trace uint64,
 	return w.Trace(), err
 }
 
+// rare are worlds that once showed what hardly any other does: a thief's branch that
+// counted on while the one that an owner named came in; a message that went bad
+// again after its exchange was put back; a stricter retirement after a first.
+var rare = []uint64{3235, 3341, 5881}
+
 // Whatever happens, in the end every bench has every event that was anywhere.
 func TestWorldsComeToHoldTheSame_P1_P3_P4_P6_P8_P9_P10_P12_P16(t *testing.T) {
 	n := uint64(*seeds)
@@ -45,7 +51,14 @@ func TestWorldsComeToHoldTheSame_P1_P3_P4_P6_P8_P9_P10_P12_P16(t *testing.T) {
 			n = 12
 		}
 	}
+	list := slices.Clone(rare)
+	if *seeds > 0 {
+		list = nil
+	}
 	for seed := *first; seed < *first+n; seed++ {
+		list = append(list, seed)
+	}
+	for _, seed := range list {
 		var log func(string)
 		if *tell {
 			log = func(line string) { fmt.Println(line) }

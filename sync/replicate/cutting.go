@@ -75,7 +75,22 @@ func (in *Inbox) cutFeed(r roster.Roster, f events.FeedID, branches []eventlog.R
 	return nil
 }
 
-// cutIf cuts where the roster may be another than before.
+// moves reports whether what came may move a cut: the roster may be another, or
+// an event that an owner named came on one of several branches of a retired
+// bench's feed, so that it is seen which of them lead there.
+func (in *Inbox) moves(c Came) bool {
+	if c.Roster || c.Took == 0 || !in.ofRetired(c.reach) {
+		return c.Roster
+	}
+	for b := range in.here {
+		if b.Feed == c.Head.Feed && b != c.reach.Branch {
+			return true
+		}
+	}
+	return false
+}
+
+// cutIf cuts where a cut may have moved.
 func (in *Inbox) cutIf(changed bool) error {
 	if !changed {
 		return nil

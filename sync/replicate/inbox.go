@@ -89,11 +89,8 @@ func (in *Inbox) refresh() (moved []eventlog.Reach, roster bool, err error) {
 		in.here[r.Branch] = r
 	}
 	in.mark = mark
-	if !concerned {
-		return moved, false, in.cutIf(slices.ContainsFunc(moved, in.ofRetired))
-	}
-	changed := in.learn(facts)
-	return moved, changed, in.cutIf(changed)
+	changed := concerned && in.learn(facts)
+	return moved, changed, in.cutIf(changed || slices.ContainsFunc(moved, in.ofRetired))
 }
 
 // ofRetired reports whether a branch is of a retired bench.

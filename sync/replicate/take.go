@@ -42,13 +42,13 @@ func (in *Inbox) Take(b []byte, message uint64, marks func(Came) []Mark) (came C
 	}
 	if came.Aside == 0 {
 		in.aside.drop(digest)
-		return came, in.cutIf(came.Roster)
+		return came, in.cutIf(in.moves(came))
 	}
 	a := Aside{Digest: digest, Why: came.Aside, Words: came.Words, Place: came.Place, Bytes: bytes.Clone(b), Message: message}
 	said, err := in.keep(a, opened, marks(came))
 	came.Roster = came.Roster || said
 	came.proves = came.Aside.waits() && in.reachesCounted(came.Place.Feed)
-	return came, errors.Join(err, in.cutIf(came.Roster))
+	return came, errors.Join(err, in.cutIf(in.moves(came)))
 }
 
 // Again tries what is kept aside and may be taken since something came: of a
@@ -96,7 +96,7 @@ func (in *Inbox) again(a Aside) (came Came, err error) {
 	default:
 		came.Aside = 0 // nothing came of it
 	}
-	return came, errors.Join(err, in.cutIf(came.Roster))
+	return came, errors.Join(err, in.cutIf(in.moves(came)))
 }
 
 func (in *Inbox) bytesOf(a Aside) (b []byte, err error) {
