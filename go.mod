@@ -4,6 +4,7 @@ go 1.26.0
 
 require (
 	charm.land/lipgloss/v2 v2.0.6
+	filippo.io/age v1.3.2
 	filippo.io/edwards25519 v1.2.0
 	github.com/bep/imagemeta v1.0.1
 	github.com/boombuler/barcode v1.1.0
@@ -39,6 +40,7 @@ require (
 )
 
 require (
+	filippo.io/hpke v0.4.0 // indirect
 	github.com/DataDog/zstd v1.5.7 // indirect
 	github.com/RaduBerinde/axisds v0.1.0 // indirect
 	github.com/RaduBerinde/btreemap v0.0.0-20250419174037-3d62b7205d54 // indirect
