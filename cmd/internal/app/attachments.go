@@ -59,7 +59,10 @@ func SizeText(n int64) string {
 	case n < 1_000_000:
 		return fmt.Sprintf("%.0f kB", float64(n)/1000)
 	}
-	return fmt.Sprintf("%.1f MB", float64(n)/1_000_000)
+	if n < 10_000_000_000 {
+		return fmt.Sprintf("%.1f MB", float64(n)/1_000_000)
+	}
+	return fmt.Sprintf("%.0f GB", float64(n)/1_000_000_000)
 }
 
 // Evidence lists the photos, recordings and papers in a unit's past.

@@ -19,7 +19,7 @@ import (
 )
 
 func (e *env) addKeep(root *cobra.Command) {
-	group(root, "keep", e.newShop(), e.words(), e.word(), e.day(), e.importCmd(), e.export(), e.verify(), e.rebuild(), e.backup(), e.demo())
+	group(root, "keep", e.newShop(), e.words(), e.word(), e.day(), e.importCmd(), e.export(), e.verify(), e.doctor(), e.rebuild(), e.backup(), e.demo())
 }
 
 func (e *env) newShop() *cobra.Command {

@@ -1,0 +1,47 @@
+package cli
+
+import (
+	"errors"
+
+	"oldhand/cmd/internal/app"
+
+	"github.com/spf13/cobra"
+)
+
+// errToDo is returned when a check-up found something to be done.
+var errToDo = errors.New("something is to be done")
+
+func (e *env) doctor() *cobra.Command {
+	quick := false
+	c := &cobra.Command{Use: "doctor", Short: "look at all that can be wrong with this bench, and say what helps", Args: args(0, 0, ""),
+		Long: "Look at all that can be wrong with this bench: every chain, answer and photo, the disk, the\nother benches and their clocks, keys, conflicts, the last backup. Each is said in words,\nand what helps where something does not stand as it should. Exit code 1 then."}
+	c.RunE = func(*cobra.Command, []string) error {
+		return e.read(func(s *app.Shop) error {
+			bar := e.progress("checking", 0)
+			res, err := s.Doctor(!quick, func(n uint64) { bar.at(int(n)) })
+			bar.end(err == nil)
+			if err != nil {
+				return err
+			}
+			if err := e.answer(res, func() { e.tellCheckup(res) }); err != nil || res.OK {
+				return err
+			}
+			return errToDo
+		})
+	}
+	c.Flags().BoolVar(&quick, "quick", false, "don't read every event and photo")
+	return c
+}
+
+func (e *env) tellCheckup(c app.Checkup) {
+	for _, f := range c.Findings {
+		mark := "good"
+		if !f.OK {
+			mark = "LOOK"
+		}
+		e.printf("%s  %s: %s\n", mark, f.About, f.Says)
+		if f.Do != "" {
+			e.printf("      what helps: %s\n", f.Do)
+		}
+	}
+}
