@@ -24,6 +24,11 @@ func TestNothingToDrawIsAnError(t *testing.T) {
 		change(p.Trends)
 		return p
 	}
+	ranges := func(change func(*projections.PictureRange)) *projections.Picture {
+		p := someRanges()
+		change(&p.Ranges[0])
+		return p
+	}
 	for _, c := range []struct {
 		p    *projections.Picture
 		want string
@@ -50,6 +55,10 @@ func TestNothingToDrawIsAnError(t *testing.T) {
 			t.Columns = make([]string, 40)
 			t.Rows = []projections.PictureTrend{{Name: "received", Values: make([]float64, 40)}}
 		}), "40 columns are too many"},
+		{ranges(func(r *projections.PictureRange) { r.Most = math.Inf(1) }), `range "Ostrel R-950, AM" is no number`},
+		{ranges(func(r *projections.PictureRange) { r.Low = math.NaN() }), `range "Ostrel R-950, AM" is no number`},
+		{ranges(func(r *projections.PictureRange) { r.Least = -1e16 }), `range "Ostrel R-950, AM" is too large`},
+		{ranges(func(r *projections.PictureRange) { r.High = 60 }), `range "Ostrel R-950, AM" does not rise`},
 	} {
 		svg, err := SVG(c.p)
 		if err == nil || !strings.Contains(err.Error(), c.want) || svg != nil {
