@@ -48,6 +48,7 @@ var leftOut = []struct {
 	{normUnsaid, "readings of which nobody said whether they are as found or as left"},
 	{normWords, "readings as left that are no number"},
 	{normChecks, "checks, which are yes or no"},
+	{normDial, "dial readings, which hang on the station that was tuned in"},
 	{normOther, "readings as left in a unit of another family than their kind is shown in"},
 	{normAgain, "readings as left that another one followed in the same visit"},
 	{normUnrepaired, "readings as left of sets that left unrepaired"},
@@ -57,6 +58,7 @@ const (
 	normUnsaid     = 's'
 	normWords      = 'w'
 	normChecks     = 'c'
+	normDial       = 'd'
 	normOther      = 'u'
 	normAgain      = 'a'
 	normUnrepaired = 'r'
@@ -64,6 +66,9 @@ const (
 
 // unrepaired are the outcomes after which a set is as it came, or in pieces.
 var unrepaired = []string{"returned-unrepaired", "declined", "kept-for-parts"}
+
+// dials are the kinds of measurement whose readings say where a station was found.
+var dials = []string{"dial-am", "dial-fm"}
 
 // pointKey is a test point as it is compared: small letters and single spaces.
 // Signs count, unlike in a model's name: "+15 V" and "-15 V" are two points.
@@ -144,6 +149,8 @@ func normOf(h *History, b events.ReadingTaken) (head rowKey, value measure.Value
 		return nil, value, normWords
 	case value.Unit == measure.YesOrNo:
 		return nil, value, normChecks
+	case slices.Contains(dials, b.Measure):
+		return nil, value, normDial
 	case known && kind.Base() != value.Unit:
 		return nil, value, normOther
 	}

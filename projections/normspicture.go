@@ -31,7 +31,7 @@ func normsPicture(rows []NormRow) *Picture {
 		p.Ranges = append(p.Ranges, r.drawn(alone))
 	}
 	if left := len(rows) - len(drawn); left > 0 {
-		p.Desc += fmt.Sprintf(" Not drawn: %d with fewer sets.", left)
+		p.Desc += fmt.Sprintf(" Not drawn: %d more.", left)
 	}
 	return p
 }

@@ -2,8 +2,10 @@ package projections
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 
+	"oldhand/events"
 	"oldhand/events/measure"
 )
 
@@ -62,4 +64,39 @@ func withUnit(number, unit string) string {
 	return number + " " + unit
 }
 
+// IsSafety says that a row is of what a set lets through to whoever touches it.
+// Beside it stands that what is usual is no limit.
+func (r NormRow) IsSafety() bool {
+	return slices.Contains([]string{"hot-check-voltage", "touch-current", "insulation-resistance"}, r.Measure)
+}
+
 func setsText(n int) string { return choose(n == 1, "1 set", fmt.Sprintf("%d sets", n)) }
+
+// Side is where a reading lies to the usual interval: -1 below, 0 within, 1 above.
+// It is held against the ends as they are told, so that 88 mV is within "62 to 88
+// mV". False where there is no interval, or the reading can't be put beside it.
+func (r NormRow) Side(b events.ReadingTaken) (side int, ok bool) {
+	v := measure.Value{Mant: b.Value.Mant, Exp: b.Value.Exp, Unit: measure.Unit(b.Value.Unit)}
+	kind, known := measure.Find(r.Measure)
+	number := v.Float()
+	switch {
+	case r.Low == nil || b.Measure != r.Measure || v.Unit == "":
+		return 0, false
+	case known && v.Unit == kind.Base():
+		number = kind.InFirst(v)
+	case known || string(v.Unit) != r.In:
+		return 0, false
+	}
+	low, _, high := r.Shown()
+	from, err := strconv.ParseFloat(low, 64)
+	to, err2 := strconv.ParseFloat(high, 64)
+	switch {
+	case err != nil || err2 != nil:
+		return 0, false
+	case number < from:
+		return -1, true
+	case number > to:
+		return 1, true
+	}
+	return 0, true
+}

@@ -3,6 +3,7 @@ package picture
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -83,6 +84,9 @@ func TestAwkwardNamesStayText(t *testing.T) {
 			if p.Heat != nil {
 				p.Heat.Columns[0], p.Heat.Rows[0] = name, name
 			}
+			for i := range p.Ranges {
+				p.Ranges[i].Name, p.Ranges[i].Of, p.Ranges[i].In, p.Ranges[i].Text = name, name, name, name
+			}
 			nodes := drawn(t, p)
 			if len(only(nodes, "script")) > 0 {
 				t.Errorf("%s: a name became an element", kind)
@@ -142,7 +146,7 @@ func TestAnyPictureIsWellFormedOrRefused(t *testing.T) {
 	share := rapid.Float64Range(-0.1, 1.1)
 	rapid.Check(t, func(t *rapid.T) {
 		p := &projections.Picture{Title: name.Draw(t, "title"), Desc: name.Draw(t, "desc"), AxisX: name.Draw(t, "x"), AxisY: name.Draw(t, "y")}
-		switch rapid.IntRange(0, 2).Draw(t, "kind") {
+		switch rapid.IntRange(0, 3).Draw(t, "kind") {
 		case 0:
 			for range rapid.IntRange(1, 30).Draw(t, "curves") {
 				c := projections.PictureCurve{Name: name.Draw(t, "name"), End: rapid.Float64Range(-1, 1e5).Draw(t, "end")}
@@ -158,6 +162,13 @@ func TestAnyPictureIsWellFormedOrRefused(t *testing.T) {
 			for range rapid.IntRange(1, 30).Draw(t, "bars") {
 				v := rapid.OneOf(rapid.Float64(), rapid.Float64Range(0, 1e7), rapid.Float64Range(0, 1)).Draw(t, "value")
 				p.Bars = append(p.Bars, projections.PictureBar{Name: name.Draw(t, "name"), Value: v, Lo: v / 2, Hi: v * 2, Text: name.Draw(t, "count")})
+			}
+		case 3:
+			for range rapid.IntRange(1, 30).Draw(t, "ranges") {
+				v := rapid.SliceOfN(rapid.OneOf(rapid.Float64(), rapid.Float64Range(-1e3, 1e3), rapid.Just(5.0)), 5, 5).Draw(t, "values")
+				slices.Sort(v)
+				p.Ranges = append(p.Ranges, projections.PictureRange{Name: name.Draw(t, "name"), Of: rapid.SampledFrom([]string{"x", "y", ""}).Draw(t, "of"), In: name.Draw(t, "in"),
+					Least: v[0], Low: v[1], Middle: v[2], High: v[3], Most: v[4], Usual: rapid.Bool().Draw(t, "usual"), Text: name.Draw(t, "count")})
 			}
 		case 2:
 			p.Heat = &projections.PictureHeat{Columns: rapid.SliceOfN(name, 0, 30).Draw(t, "columns"), Rows: rapid.SliceOfN(name, 0, 5).Draw(t, "rows")}
