@@ -69,11 +69,21 @@ func (s *Shop) Doctor(whole bool, told func(done uint64)) (c Checkup, err error)
 
 const damageHelps = "put this folder aside; make the bench of a backup (oldhand backup restore) or let it join anew (oldhand invite, oldhand join): what it gave to others comes back from them"
 
+// Unopened is the check-up of a folder that can't be opened for damage; ok is false
+// for another reason.
+func Unopened(err error) (c Checkup, ok bool) {
+	if !errors.Is(err, eventlog.ErrDamaged) {
+		return c, false
+	}
+	c.ill("events", damageHelps, "%v", err)
+	return c, true
+}
+
 func (s *Shop) checkAll(c *Checkup, told func(uint64)) error {
 	v, err := s.Verify(told)
 	switch {
 	case errors.Is(err, eventlog.ErrDamaged):
-		c.ill("events", damageHelps, "%v", err)
+		*c, _ = Unopened(err)
 		return nil
 	case err != nil:
 		return err
