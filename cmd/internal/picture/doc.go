@@ -6,7 +6,8 @@
 // For most uses SVG is all there is to know. It draws curves of steps, bars
 // with their intervals, a grid of shares or values followed through the years,
 // whichever the picture holds. Spark draws a line of a few values, small enough
-// for a table's cell. Stylesheet is
+// for a table's cell. DialSVG draws the readings of a set's dial against their
+// errors, with the line through them. Stylesheet is
 // the style that every picture carries inside, for a page that lets no style
 // in but its own.
 //
