@@ -21,6 +21,16 @@ var anyClasses = []struct{ letter, name string }{
 	{"C", "capacitor"}, {"R", "resistor"}, {"L", "coil"}, {"F", "fuse"}, {"Y", "crystal"},
 }
 
+// PartName is the word for a class of parts, "" for one that has none here.
+func PartName(class string) string {
+	for _, c := range anyClasses {
+		if c.letter == class {
+			return c.name
+		}
+	}
+	return ""
+}
+
 // ParseAnyClass reads a marking of which nobody says what part it is on, as each
 // class that gives it a value; where a unit or code of some class stands in it, as
 // those classes only. More than one is a question for a person: 104K is 0.1 uF on

@@ -64,6 +64,13 @@ func isUnitLetter(r rune) bool {
 
 // Reading fills in what a reading's text says, by its kind of measurement.
 func Reading(b events.ReadingTaken) (events.ReadingTaken, []string, error) {
+	if b.Network != "" {
+		n, err := measure.FindNetwork(b.Network)
+		if err != nil {
+			return b, nil, &Wrong{"network " + b.Network, "is not known; there are hot-check and iec60990"}
+		}
+		b.Measure = orElse(b.Measure, networkKind(n, b.Text))
+	}
 	if b.Measure == "" {
 		b.Measure = measureOf(b.Point, b.Text)
 	}
@@ -105,6 +112,15 @@ func safetyKind(point string) string {
 		return "touch-current"
 	}
 	return ""
+}
+
+// networkKind is the kind of a reading that was taken over a network: of the
+// voltage over it, or of the current that a meter made of that.
+func networkKind(n measure.Network, text string) string {
+	if _, err := measure.Parse(text, measure.Current); err == nil {
+		return "touch-current"
+	}
+	return n.ReadingID
 }
 
 func levelOrDial(text, level, dial string) string {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"oldhand/events/measure"
@@ -137,11 +138,16 @@ func (d Dial) fit(b measure.Band, region measure.Region, in DialTyped) (out Dial
 	}
 	readable := cmp.Or(in.Readable, b.Readable())
 	f, err := raster.FitDial(errs, readable)
-	if err != nil {
-		return out, false // there are no readings of this band
+	if err != nil && !d.has(b) {
+		return out, false
 	}
 	return DialBand{Band: b, Raster: raster.Name, FirstKHz: raster.First, LastKHz: raster.Last, Finding: f.Finding.String(), Count: f.Count, LowKHz: f.Low, HighKHz: f.High,
 		AtLow: f.AtLow, AtHigh: f.AtHigh, Mean: f.Mean, Scatter: f.Scatter, Readable: readable, found: f.Finding}, true
+}
+
+// has reports whether there are readings of a band, be they all halfway ones.
+func (d Dial) has(b measure.Band) bool {
+	return slices.ContainsFunc(d.Readings, func(l DialLine) bool { return l.Band == b })
 }
 
 // Told is the answer for people.

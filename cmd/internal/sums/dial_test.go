@@ -2,9 +2,11 @@ package sums_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
+	"oldhand/cmd/internal/picture"
 	"oldhand/cmd/internal/sums"
 	"oldhand/events/sharedtest"
 )
@@ -30,6 +32,28 @@ func TestADialIsHeldAgainstItsStations(t *testing.T) {
 	wants(t, told(t, d, err), "do not lie on a line, by up to 13 kHz", "540 to 1700")
 	d, err = sums.ReadDial(sums.DialTyped{Readings: []string{"603=603", "1412=1404"}, Region: "europe", Readable: 9})
 	wants(t, told(t, d, err), "531 to 1602", "the dial is right within what can be read on it (9 kHz)")
+}
+
+func TestADialsPictureHasWhatItsAnswerHas(t *testing.T) {
+	d, err := sums.ReadDial(sums.DialTyped{Readings: []string{"600=600", "1412=1400", "1003", "FM 88"}, Year: 1962})
+	if err != nil || !d.HasPicture() {
+		t.Fatal(err)
+	}
+	p := d.Drawn()
+	if len(p.Panels) != 2 || p.Panels[0].Line == nil || p.Panels[1].Line != nil || p.Panels[1].Unit != "MHz" {
+		t.Fatalf("%+v", p)
+	}
+	want := []picture.DialPoint{{Station: 600, Mark: picture.DialKnown}, {Station: 1400, Error: 12, Mark: picture.DialKnown}, {Station: 1000, Error: 3, Mark: picture.DialGuess}}
+	if !slices.Equal(p.Panels[0].Points, want) {
+		t.Errorf("%+v", p.Panels[0].Points)
+	}
+	want = []picture.DialPoint{{Station: 87900, Error: 100, Mark: picture.DialHalfway}, {Station: 88100, Error: -100, Mark: picture.DialHalfway}}
+	if !slices.Equal(p.Panels[1].Points, want) {
+		t.Errorf("%+v", p.Panels[1].Points)
+	}
+	if svg, err := picture.DialSVG(p); err != nil || !strings.Contains(string(svg), "that is tracking") {
+		t.Errorf("%v", err)
+	}
 }
 
 // Source: checkdata/tuner_checks.csv (47 CFR 73.14, 73.201, 73.501).

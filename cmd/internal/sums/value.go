@@ -124,7 +124,7 @@ func asClasses(text, class string) ([]measure.AsClass, error) {
 	case len(p.Sections) == 0:
 		return nil, fmt.Errorf("read %q as a part of class %s: there is no value in it", text, class)
 	}
-	return []measure.AsClass{{Class: class, Part: p, Ask: ask}}, nil
+	return []measure.AsClass{{Class: class, Name: measure.PartName(class), Part: p, Ask: ask}}, nil
 }
 
 // readingsOf is what a class makes of a marking: one reading, or those that are
@@ -178,7 +178,7 @@ func (v Values) Told() (t Told) {
 		var ways []string
 		for _, r := range m.Readings {
 			table.Rows = append(table.Rows, []string{m.Text, cmp.Or(r.As, r.Class), texts(r.Sections), r.rated(), r.Tolerance, r.nearest()})
-			ways = append(ways, strings.TrimSpace(texts(r.Sections)+" "+asA(r.As)))
+			ways = append(ways, strings.TrimSpace(texts(r.Sections)+" "+m.asA(r)))
 			for _, d := range r.Doubts {
 				t.Words = append(t.Words, fmt.Sprintf("%s: %s.", m.Text, d))
 			}
@@ -193,11 +193,12 @@ func (v Values) Told() (t Told) {
 	return t
 }
 
-func asA(part string) string {
-	if part == "" {
+// asA says which part a reading is of, where that is what the readings differ in.
+func (m Marking) asA(r Reading) string {
+	if r.As == "" || m.Readings[0].Class == m.Readings[len(m.Readings)-1].Class {
 		return ""
 	}
-	return "on a " + part
+	return "on a " + r.As
 }
 
 func texts(list []Quantity) string {
