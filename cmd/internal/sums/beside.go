@@ -13,7 +13,7 @@ import (
 func (l DialLine) Words() string {
 	var said []string
 	for _, a := range l.Against {
-		said = append(said, fmt.Sprintf("%+d kHz against %s", a.ErrorKHz, frequency(l.Band, a.StationKHz)))
+		said = append(said, fmt.Sprintf("%s against %s", a.off(), frequency(l.Band, a.StationKHz)))
 	}
 	return strings.Join(said, " or ") + ", " + l.remark()
 }

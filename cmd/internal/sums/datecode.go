@@ -158,7 +158,7 @@ func (d DateCodes) Told() (t Told) {
 		t.Tables = append(t.Tables, table)
 	}
 	if d.Built != nil {
-		t.Words = d.Built.words()
+		t.Words = d.Built.Words()
 	}
 	return t
 }
@@ -177,7 +177,8 @@ func (r DateReading) remark(replaced bool) string {
 	return strings.Join(words, "; ")
 }
 
-func (b *Built) words() []string {
+// Words say it for people, in sentences.
+func (b *Built) Words() []string {
 	words := []string{fmt.Sprintf("Not built before %s, by %s, the newest original part.", b.NotBefore, b.Newest)}
 	if b.Second != nil {
 		words = append(words, fmt.Sprintf("The second newest is %s, %s older.", *b.Second, days(b.GapDays)))

@@ -45,6 +45,14 @@ type DialAgainst struct {
 	Percent    float64 `json:"error_percent"`
 }
 
+// off is the error with its sign; none where there is no error.
+func (a DialAgainst) off() string {
+	if a.ErrorKHz == 0 {
+		return "0 kHz"
+	}
+	return fmt.Sprintf("%+d kHz", a.ErrorKHz)
+}
+
 // DialBand is what the readings of one band say together.
 type DialBand struct {
 	Band     measure.Band `json:"band"`
@@ -159,7 +167,7 @@ func (d Dial) Told() (t Told) {
 		}
 		for _, a := range l.Against {
 			table.Rows = append(table.Rows, []string{string(l.Band), frequency(l.Band, l.DialKHz), frequency(l.Band, a.StationKHz), channel(a.Channel),
-				fmt.Sprintf("%+d kHz", a.ErrorKHz), fmt.Sprintf("%+.2f %%", a.Percent), l.remark()})
+				a.off(), fmt.Sprintf("%+.2f %%", a.Percent), l.remark()})
 		}
 	}
 	if len(table.Rows) > 0 {

@@ -51,6 +51,10 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "receive", title: "again", path: "/receive?unit=" + tagOf(t, s, "a unit that was here six times")},
 		{page: "bench", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench"},
 		{page: "bench", title: "measure", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=measure"},
+		{page: "bench", title: "identify", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=identify", do: func(b *tab) {
+			b.do(chromedp.SendKeys(chromedp.CSS("#identify-evidence"), "date code"), chromedp.SendKeys(chromedp.CSS("#identify-reads"), "T1 134-6320, LS1 134-6405, C4 134-7812 replaced"))
+			b.until(`document.querySelector('#identify-reads-read').textContent.includes('1964-01-23')`)
+		}},
 		{page: "bench", title: "replace", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=replace&by=mk"},
 		{page: "bench", title: "correct", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=correct"},
 		{page: "bench", title: "closed", path: "/unit/" + tagOf(t, s, "a unit that was here six times") + "/bench?do=ship"},
