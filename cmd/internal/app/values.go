@@ -49,13 +49,20 @@ func valueOf(q events.Quantity) measure.Value {
 	return measure.Value{Mant: q.Mant, Exp: q.Exp, Unit: measure.Unit(q.Unit)}
 }
 
-// readingText is a reading as typed, with its unit where it was typed without.
+// readingText is a reading as typed, with its unit where it was typed without, and
+// with what tells it from another of the same number: rms or peak, and the network.
 func readingText(b events.ReadingTaken) string {
-	k, ok := measure.Find(b.Measure)
-	if !ok || b.Value.Unit == "" || strings.ContainsFunc(b.Text, isUnitLetter) {
-		return b.Text
+	text := b.Text
+	if k, ok := measure.Find(b.Measure); ok && b.Value.Unit != "" && !strings.ContainsFunc(b.Text, isUnitLetter) {
+		text = k.Format(valueOf(b.Value))
 	}
-	return k.Format(valueOf(b.Value))
+	if b.Amplitude != "" {
+		text += " " + b.Amplitude
+	}
+	if b.Network != "" {
+		text += " over " + b.Network
+	}
+	return text
 }
 
 func isUnitLetter(r rune) bool {

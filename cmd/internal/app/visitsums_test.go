@@ -53,6 +53,9 @@ func TestANetworkChoosesTheKindOfItsReading(t *testing.T) {
 			t.Errorf("%s over %s: %+v", c.text, c.network, b)
 		}
 	}
+	if got := readingText(read(t, events.ReadingTaken{Point: "x", Text: "0.3", Network: "hot-check", Amplitude: events.RMS})); got != "0.300 V rms over hot-check" {
+		t.Errorf("it is shown as %q", got)
+	}
 	if b, _, err := Reading(events.ReadingTaken{Point: "x", Text: "1 V", Network: "finger"}); err == nil {
 		t.Errorf("%+v", b)
 	}

@@ -99,6 +99,9 @@ func dateCodeRead(text string) (string, error) {
 		if err != nil {
 			said = err.Error()
 		}
+		if p.Replaced {
+			said += ", replaced"
+		}
 		read = append(read, p.Name+": "+said)
 	}
 	return strings.Join(read, "; "), nil
