@@ -53,6 +53,25 @@ const (
 		07 6d "250 to 350 mV"                ;     7: "250 to 350 mV",
 		08 69 "AM, 1 kHz"                    ;     8: "AM, 1 kHz"}]`
 
+	touchCurrent = `
+		88                                   ; [
+		50 01a2131d0a40 00f4 f4f4f4f4f4f4f4f4 ;   h'...',
+		18 1e                                ;   30, reading.taken
+		01                                   ;   1,
+		50 01a2131d0a40 0001 0101010101010101 ;   h'...', the unit
+		50 01a2131d0a40 0001 0101010101010101 ;   h'...', the visit
+		80                                   ;   [], nobody said when
+		60                                   ;   "",
+		a8                                   ;   {
+		01 6c "volume shaft"                 ;     1: "volume shaft",
+		02 6d "touch-current"                ;     2: "touch-current",
+		03 67 "0.31 mA"                      ;     3: "0.31 mA",
+		04 a3 01 181f 02 24 03 61 "A"        ;     4: {1: 31, 2: -5, 3: "A"},
+		07 6b "0.7 mA peak"                  ;     7: "0.7 mA peak",
+		08 6e "plug both ways"               ;     8: "plug both ways",
+		09 68 "iec60990"                     ;     9: "iec60990",
+		0a 64 "peak"                         ;     10: "peak"}]`
+
 	feedBegun = `
 		88                                   ; [
 		50 01a2131d0a40 0057 5757575757575757 ;   h'...',
@@ -81,6 +100,7 @@ func TestRecordsAreTheBytesThatRFC8949Gives(t *testing.T) {
 	}{
 		{events.KindReceived, "3-first-of-a-unit", firstOfAUnit},
 		{events.KindReadingTaken, "1-full", readingOfALevel},
+		{events.KindReadingTaken, "3-touch-current", touchCurrent},
 		{events.KindFeedBegun, "1-full", feedBegun},
 	} {
 		want := byHand(t, c.want)

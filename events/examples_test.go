@@ -192,15 +192,20 @@ func examples(k events.Kind) (list []example) {
 	return list
 }
 
-// moreExamples are shapes of the envelope that the first two do not show.
+// moreExamples are shapes of the envelope that the first two do not show, and
+// fields that came to a kind after its first bytes were kept.
 func moreExamples() []example {
 	book := draftOf(events.Note{Text: "from the book of 1987"})
 	book.At = events.OnDay(events.NewDay(1987, 6, 5))
 	first := events.Draft{Body: events.Received{Maker: "Tessaly", Model: "R2"}, By: "jo",
 		At: must(events.ParseWhen("1969-12-31T19:00:00-05:30", time.UTC))}
+	leakage := draftOf(events.ReadingTaken{Point: "volume shaft", Measure: "touch-current", Text: "0.31 mA", Value: events.Quantity{Mant: 31, Exp: -5, Unit: "A"},
+		Limits: "0.7 mA peak", Conditions: "plug both ways", Network: "iec60990", Amplitude: events.Peak})
+	leakage.Visit = visit
 	return []example{
 		{"3-only-a-day", eventID(0xf0), book},
 		{"3-first-of-a-unit", eventID(0xf1), first},
+		{"3-touch-current", eventID(0xf4), leakage},
 	}
 }
 

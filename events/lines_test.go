@@ -11,21 +11,22 @@ import (
 // shapes between.
 func TestLinesSayWhatIsKnownAndNothingElse(t *testing.T) {
 	for want, b := range map[string]events.Body{
-		"identified: Ostrel, made 1968":                       events.Identified{Maker: "Ostrel", YearFrom: 1968, YearTo: 1968},
-		"identified: MS-40, serial 7":                         events.Identified{Model: "MS-40", Serial: "7"},
-		"suspected fault: C14":                                events.FaultFound{Designator: "C14", Sure: "suspected"},
-		"fault: tube weak":                                    events.FaultFound{Component: "tube", Mode: "weak", Sure: "certain"},
-		"part replaced: two lamps":                            events.PartReplaced{Text: "two lamps"},
-		"part replaced: V2, in 6AV6, preventive":              events.PartReplaced{Designator: "V2", In: events.Marking{Text: "6AV6"}, Reason: "preventive", Text: "x"},
-		"cleaned S1 switch, 1 minute":                         events.WorkDone{Work: "cleaned", Component: "switch", Designator: "S1", Minutes: 1},
-		"estimate given: 0.05 EUR":                            events.EstimateGiven{Amount: 5, Currency: "EUR"},
-		"estimate declined, too much":                         events.EstimateAnswered{Text: "too much"},
-		"waiting for donor ended":                             events.WaitingEnded{For: "donor"},
-		"shipped, repaired, charge 120.00, 1 day of warranty": events.Shipped{Outcome: "repaired", Charge: 12000, WarrantyDays: 1},
-		"evidence: image/png, 88888888":                       events.EvidenceAttached{Content: fill(0x88), Type: "image/png"},
-		"withdrawn 1 entry":                                   events.Withdrawn{Withdraws: make([]events.EventID, 1)},
-		"withdrawn 2 entries, twice":                          events.Withdrawn{Withdraws: make([]events.EventID, 2), Why: "twice"},
-		"test sheet any set with 1 check":                     events.TestSheetDefined{Name: "any set", Checks: make([]events.Check, 1)},
+		"identified: Ostrel, made 1968":                           events.Identified{Maker: "Ostrel", YearFrom: 1968, YearTo: 1968},
+		"identified: MS-40, serial 7":                             events.Identified{Model: "MS-40", Serial: "7"},
+		"suspected fault: C14":                                    events.FaultFound{Designator: "C14", Sure: "suspected"},
+		"fault: tube weak":                                        events.FaultFound{Component: "tube", Mode: "weak", Sure: "certain"},
+		"part replaced: two lamps":                                events.PartReplaced{Text: "two lamps"},
+		"part replaced: V2, in 6AV6, preventive":                  events.PartReplaced{Designator: "V2", In: events.Marking{Text: "6AV6"}, Reason: "preventive", Text: "x"},
+		"leakage 0.2 mA rms, over the network hot-check, as left": events.ReadingTaken{Point: "leakage", Text: "0.2 mA", Amplitude: events.RMS, Network: "hot-check", Stage: events.AsLeft},
+		"cleaned S1 switch, 1 minute":                             events.WorkDone{Work: "cleaned", Component: "switch", Designator: "S1", Minutes: 1},
+		"estimate given: 0.05 EUR":                                events.EstimateGiven{Amount: 5, Currency: "EUR"},
+		"estimate declined, too much":                             events.EstimateAnswered{Text: "too much"},
+		"waiting for donor ended":                                 events.WaitingEnded{For: "donor"},
+		"shipped, repaired, charge 120.00, 1 day of warranty":     events.Shipped{Outcome: "repaired", Charge: 12000, WarrantyDays: 1},
+		"evidence: image/png, 88888888":                           events.EvidenceAttached{Content: fill(0x88), Type: "image/png"},
+		"withdrawn 1 entry":                                       events.Withdrawn{Withdraws: make([]events.EventID, 1)},
+		"withdrawn 2 entries, twice":                              events.Withdrawn{Withdraws: make([]events.EventID, 2), Why: "twice"},
+		"test sheet any set with 1 check":                         events.TestSheetDefined{Name: "any set", Checks: make([]events.Check, 1)},
 	} {
 		if got := b.Line(); got != want {
 			t.Errorf("line %q, want %q", got, want)

@@ -11,12 +11,23 @@ type ReadingTaken struct {
 	Instrument string   `cbor:"6,keyasint,omitempty"`
 	Limits     string   `cbor:"7,keyasint,omitempty"` // the limits used, as typed
 	Conditions string   `cbor:"8,keyasint,omitempty"`
+	// Network is what stood between the set and the meter while a leakage was
+	// read, by the id of package measure's table; empty is not said.
+	Network   string `cbor:"9,keyasint,omitempty"`
+	Amplitude string `cbor:"10,keyasint,omitempty"` // "rms", "peak"; empty is not said
 }
 
 // AsFound and AsLeft are the stages of a reading.
 const (
 	AsFound = "as found"
 	AsLeft  = "as left"
+)
+
+// RMS and Peak are what a reading of something that alternates can be. One for
+// the other is wrong by a factor of 1.414.
+const (
+	RMS  = "rms"
+	Peak = "peak"
 )
 
 // Kind is KindReadingTaken.
@@ -29,12 +40,13 @@ func (b ReadingTaken) Validate() error {
 		word("reading: point", b.Point), tableID("reading: measure", b.Measure), word("reading: text", b.Text),
 		quantity("reading", b.Value), word("reading: instrument", b.Instrument), word("reading: limits", b.Limits),
 		text("reading: conditions", b.Conditions), oneOf("reading: stage", b.Stage, "", AsFound, AsLeft),
+		tableID("reading: network", b.Network), oneOf("reading: amplitude", b.Amplitude, "", RMS, Peak),
 	)
 }
 
 // Line is the event's line in a history.
 func (b ReadingTaken) Line() string {
-	return phrase(joined(b.Point, b.Text), b.Stage, named("limits", b.Limits), named("with", b.Instrument), b.Conditions)
+	return phrase(joined(b.Point, b.Text, b.Amplitude), named("over the network", b.Network), b.Stage, named("limits", b.Limits), named("with", b.Instrument), b.Conditions)
 }
 
 // FinalTest is the verdict of a unit's test before it ships. It records what

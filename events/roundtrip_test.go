@@ -93,6 +93,9 @@ func drawDraft(t *rapid.T) events.Draft {
 	if rapid.Bool().Draw(t, "least") {
 		bodies = leastBodies()
 	}
+	for _, e := range moreExamples() {
+		bodies = append(bodies, e.draft.Body)
+	}
 	d := draftOf(shuffled(t, rapid.SampledFrom(bodies).Draw(t, "body")))
 	d.At, d.By = drawWhen(t), rapid.StringN(0, 20, events.MaxWord).Draw(t, "by")
 	if r, _ := events.FindKind(d.Body.Kind()); r.Subject == events.OfUnit && rapid.Bool().Draw(t, "in a visit") {

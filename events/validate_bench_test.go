@@ -143,6 +143,8 @@ func brokenMeasurement() []broken {
 		words("reading: limits", func(b *R, s string) { b.Limits = s }),
 		texts("reading: conditions", func(b *R, s string) { b.Conditions = s }),
 		choices("reading: stage", ", as found, as left", func(b *R, s string) { b.Stage = s }),
+		rowIDs("reading: network", func(b *R, s string) { b.Network = s }),
+		choices("reading: amplitude", ", rms, peak", func(b *R, s string) { b.Amplitude = s }),
 
 		[]broken{breaks("final test: no verdict", func(b *F) { b.Verdict = "" })},
 		choices("final test: verdict", "passed, failed, not finished", func(b *F, s string) { b.Verdict = s }),

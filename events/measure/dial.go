@@ -1,6 +1,9 @@
 package measure
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // Raster is a band's channels: evenly spaced carriers in whole kHz.
 type Raster struct {
@@ -23,6 +26,17 @@ var (
 	// FMUnitedStates has channels 200 to 300. Source: 47 CFR 73.201, and 73.501
 	// for channel 200.
 	FMUnitedStates = Raster{"FM, 87.9 to 107.9 MHz", 87900, 107900, 200, 200}
+	// FMElsewhere has carriers of 100 kHz steps (from memory).
+	FMElsewhere = Raster{"FM, 87.5 to 108 MHz in steps of 0.1", 87500, 108000, 100, 0}
+)
+
+// Band is AM or FM, the two that a dial's readings are checked in.
+type Band string
+
+// The bands.
+const (
+	AM Band = "AM"
+	FM Band = "FM"
 )
 
 // Region is one of the three regions of the ITU: 1 is Europe and Africa, 2 the
@@ -43,6 +57,33 @@ func AMRaster(region Region, year int) (Raster, error) {
 		return AMRegion2, nil
 	}
 	return Raster{}, fmt.Errorf("AM raster for region %d: regions are 1 to 3", region)
+}
+
+// RegionNamed gives the region that a word names: americas, europe, africa, asia,
+// oceania, or its number.
+func RegionNamed(word string) (Region, error) {
+	switch strings.ToLower(strings.TrimSpace(word)) {
+	case "1", "europe", "africa":
+		return 1, nil
+	case "2", "americas", "america":
+		return 2, nil
+	case "3", "asia", "oceania", "australia":
+		return 3, nil
+	}
+	return 0, fmt.Errorf("region %q: want americas, europe, africa, asia or oceania", word)
+}
+
+// RasterOf gives the raster of a set made for a region in a year; see AMRaster.
+func RasterOf(b Band, region Region, year int) (Raster, error) {
+	switch {
+	case b != FM:
+		return AMRaster(region, year)
+	case region == 2:
+		return FMUnitedStates, nil
+	case region == 1 || region == 3:
+		return FMElsewhere, nil
+	}
+	return Raster{}, fmt.Errorf("FM raster for region %d: regions are 1 to 3", region)
 }
 
 // DialError is a dial reading held against one channel.
@@ -88,6 +129,12 @@ func (r Raster) Against(dialKHz, stationKHz int) (DialError, error) {
 	}
 	return r.errorAt(dialKHz, stationKHz), nil
 }
+
+// Unsure reports whether the nearest channel is a poor guess at the station: the
+// reading lies more than a quarter of a step from it, so that a dial that is off
+// a little more would be held against the next. The quarter is this package's
+// own.
+func (r Raster) Unsure(e DialError) bool { return 4*max(e.ErrorKHz, -e.ErrorKHz) > r.Step }
 
 func (r Raster) errorAt(dialKHz, stationKHz int) DialError {
 	e := DialError{DialKHz: dialKHz, StationKHz: stationKHz, ErrorKHz: dialKHz - stationKHz}

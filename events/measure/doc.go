@@ -32,6 +32,15 @@
 // A range in it warns. It never refuses a reading and never changes one, since
 // the surprising reading is often the one that finds the fault.
 //
+// # Sums that a person finishes
+//
+// Several readings say more than one, and never the last word. Codes bound the day
+// a set was built from below and propose a year (BuiltNoEarlierThan), which stands
+// behind any year that somebody stated. A dial's readings tell one error everywhere
+// from a dial that does not track (Raster.FitDial), as far as the stations are known.
+// Thresholds of levels (LevelRules) are the trade's, with no source, and can be
+// replaced by a shop's own.
+//
 // # Nothing here declares a set safe
 //
 // The functions about touch current, leakage and stored charge turn one number

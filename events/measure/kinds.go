@@ -55,6 +55,8 @@ var Kinds = []Kind{
 		Plausible{0, 100, 9, practice}, 1, LessWorse},
 	{"hot-check-voltage", "Hot check, voltage over the network", Voltage, []string{"V", "mV"},
 		Plausible{0, 130, 0, practice + " (up to a bare connection to the line; makers' own limits belong beside the reading)"}, 3, MoreWorse},
+	{"touch-voltage", "Touch current, voltage U2 over the network", Voltage, []string{"V", "mV"},
+		Plausible{0, 130, 0, practice + " (as above; the network is that of IEC 60990, which sets no limits)"}, 3, MoreWorse},
 	{"touch-current", "Touch current", Current, []string{"mA", "uA"},
 		Plausible{0, 20, -3, practice + "; IEC 60990 sets no limits"}, 3, MoreWorse},
 	{"capacitance", "Capacitance", Capacitance, []string{"uF", "pF", "nF"},

@@ -166,6 +166,23 @@ func TestAPieceThatMeansNothingHereIsADoubtOrAnError(t *testing.T) {
 	}
 }
 
+// The sums are worked by hand.
+func TestValuesOfOneUnitAddExactly(t *testing.T) {
+	for want, pair := range map[string][2]string{"80 µF": {"50 uF", "30 uF"}, "1.00047 µF": {"1 uF", "470 pF"}, "0.3 pF": {"0.1 pF", "0.2 pF"}, "5 pF": {"5 pF", "0 uF"}} {
+		sum, err := measure.Add(value(t, pair[0], measure.Capacitance), value(t, pair[1], measure.Capacitance))
+		if err != nil || sum.Canonical() != want {
+			t.Errorf("%v add to %s, %v; want %s", pair, sum.Canonical(), err, want)
+		}
+	}
+	if sum, err := measure.Add(value(t, "1 V", measure.Voltage), value(t, "1 uF", measure.Capacitance)); err == nil {
+		t.Errorf("a volt and a microfarad add to %s", sum.Canonical())
+	}
+	small := measure.Value{Mant: 1, Exp: -30, Unit: measure.Volt}
+	if sum, err := measure.Add(value(t, "123 V", measure.Voltage), small); err == nil {
+		t.Errorf("more digits than there are: %s", sum.Canonical())
+	}
+}
+
 func FuzzParsePart(f *testing.F) {
 	for _, text := range []string{
 		"50-30-30 MFD", "10uF/25V", "20x20 MFD @ 450 VDC", "+80-20% .01", "470-1/2W", "yellow violet red gold", "body red",

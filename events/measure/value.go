@@ -2,6 +2,7 @@ package measure
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"strconv"
 )
@@ -146,4 +147,22 @@ func yesNo(mant int64) string {
 		return "no"
 	}
 	return "yes"
+}
+
+// Add gives the sum of two values of one unit, exactly. It refuses other units and
+// a sum of more digits than a value can have.
+func Add(a, b Value) (Value, error) {
+	if a.Unit != b.Unit {
+		return Value{}, fmt.Errorf("add %s to %s: different units", b.Canonical(), a.Canonical())
+	}
+	if a.Exp > b.Exp {
+		a, b = b, a
+	}
+	for ; b.Exp > a.Exp && digits(b.Mant) < maxDigits; b.Exp-- {
+		b.Mant *= 10
+	}
+	if b.Exp != a.Exp && b.Mant != 0 || digits(a.Mant+b.Mant) > maxDigits {
+		return Value{}, fmt.Errorf("add %s to %s: they are too far apart", b.Canonical(), a.Canonical())
+	}
+	return Value{Text: a.Text + " + " + b.Text, Mant: a.Mant + b.Mant, Exp: a.Exp, Unit: a.Unit}.Normal(), nil
 }

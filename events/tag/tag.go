@@ -24,9 +24,10 @@
 // digits for the first 999 sets of a low bench and grows by itself. A body
 // never starts with 0, since leading zeros do not change Damm's check.
 //
-// Mod3736 is the check character of ISO/IEC 7064 for numbers with letters in
-// them, as other people's papers carry them. It lets some swaps pass and is not
-// used for our own tags.
+// Mod3736, Mod372 and Mod9710 are the checks of ISO/IEC 7064 for numbers, some
+// with letters in them, as other people's papers carry them. They are not used
+// for our own tags: the first lets some swaps pass, the second needs an
+// asterisk, the third takes two digits.
 package tag
 
 import (

@@ -16,23 +16,32 @@ import (
 func TestCheckCharactersAgreeWithTheReferenceTable(t *testing.T) {
 	seen := map[string]int{}
 	for _, row := range sharedtest.Rows(t, "checkdata/check_characters.csv") {
-		var got byte
-		var err error
-		switch row["system"] {
-		case "Damm":
-			got, err = tag.Check(row["body"])
-		case "ISO7064 MOD 37,36":
-			got, err = tag.Mod3736(row["body"])
-		default:
-			continue // MOD 37-2 and MOD 97-10 are not used here
+		check, known := checks[row["system"]]
+		if !known {
+			t.Errorf("%s is a check that nothing here makes", row["system"])
+			continue
 		}
 		seen[row["system"]]++
-		if err != nil || string(got) != row["check"] {
-			t.Errorf("%s of %s: %c, %v; the table has %s", row["system"], row["body"], got, err, row["check"])
+		if got, err := check(row["body"]); err != nil || got != row["check"] {
+			t.Errorf("%s of %s: %s, %v; the table has %s", row["system"], row["body"], got, err, row["check"])
 		}
 	}
-	if seen["Damm"] < 4 || seen["ISO7064 MOD 37,36"] < 5 {
+	if seen["Damm"] < 4 || seen["ISO7064 MOD 37,36"] < 5 || seen["ISO7064 MOD 37-2"] < 2 || seen["ISO7064 MOD 97-10"] < 3 {
 		t.Errorf("the table gave only %v", seen)
+	}
+}
+
+var checks = map[string]func(string) (string, error){
+	"Damm":              asText(tag.Check),
+	"ISO7064 MOD 37,36": asText(tag.Mod3736),
+	"ISO7064 MOD 37-2":  asText(tag.Mod372),
+	"ISO7064 MOD 97-10": tag.Mod9710,
+}
+
+func asText(check func(string) (byte, error)) func(string) (string, error) {
+	return func(body string) (string, error) {
+		c, err := check(body)
+		return string(rune(c)), err
 	}
 }
 
@@ -93,6 +102,12 @@ func TestBadBodiesAreRefusedByPlace(t *testing.T) {
 	for _, body := range []string{"", "a12", "12-4"} {
 		if c, err := tag.Mod3736(body); err == nil {
 			t.Errorf("Mod3736(%q) = %c", body, c)
+		}
+		if c, err := tag.Mod372(body); err == nil {
+			t.Errorf("Mod372(%q) = %c", body, c)
+		}
+		if c, err := tag.Mod9710(body); err == nil {
+			t.Errorf("Mod9710(%q) = %s", body, c)
 		}
 	}
 	for _, short := range []string{"", "0", "x", "00x"} {

@@ -20,7 +20,11 @@ written down here is a reading. It does not declare a set safe; local code and t
 func CautionOf(b events.Body) string {
 	switch b := b.(type) {
 	case events.ReadingTaken:
-		if b.Measure == "touch-current" || b.Measure == "hot-check-voltage" || b.Measure == "insulation-resistance" {
+		switch b.Measure {
+		case "touch-current", "touch-voltage", "hot-check-voltage", "insulation-resistance":
+			return MeterCaution
+		}
+		if b.Network != "" {
 			return MeterCaution
 		}
 	case events.FinalTest:

@@ -49,13 +49,20 @@ func valueOf(q events.Quantity) measure.Value {
 	return measure.Value{Mant: q.Mant, Exp: q.Exp, Unit: measure.Unit(q.Unit)}
 }
 
-// readingText is a reading as typed, with its unit where it was typed without.
+// readingText is a reading as typed, with its unit where it was typed without, and
+// with what tells it from another of the same number: rms or peak, and the network.
 func readingText(b events.ReadingTaken) string {
-	k, ok := measure.Find(b.Measure)
-	if !ok || b.Value.Unit == "" || strings.ContainsFunc(b.Text, isUnitLetter) {
-		return b.Text
+	text := b.Text
+	if k, ok := measure.Find(b.Measure); ok && b.Value.Unit != "" && !strings.ContainsFunc(b.Text, isUnitLetter) {
+		text = k.Format(valueOf(b.Value))
 	}
-	return k.Format(valueOf(b.Value))
+	if b.Amplitude != "" {
+		text += " " + b.Amplitude
+	}
+	if b.Network != "" {
+		text += " over " + b.Network
+	}
+	return text
 }
 
 func isUnitLetter(r rune) bool {
@@ -64,6 +71,13 @@ func isUnitLetter(r rune) bool {
 
 // Reading fills in what a reading's text says, by its kind of measurement.
 func Reading(b events.ReadingTaken) (events.ReadingTaken, []string, error) {
+	if b.Network != "" {
+		n, err := measure.FindNetwork(b.Network)
+		if err != nil {
+			return b, nil, &Wrong{"network " + b.Network, "is not known; there are hot-check and iec60990"}
+		}
+		b.Measure = orElse(b.Measure, networkKind(n, b.Text))
+	}
 	if b.Measure == "" {
 		b.Measure = measureOf(b.Point, b.Text)
 	}
@@ -105,6 +119,15 @@ func safetyKind(point string) string {
 		return "touch-current"
 	}
 	return ""
+}
+
+// networkKind is the kind of a reading that was taken over a network: of the
+// voltage over it, or of the current that a meter made of that.
+func networkKind(n measure.Network, text string) string {
+	if _, err := measure.Parse(text, measure.Current); err == nil {
+		return "touch-current"
+	}
+	return n.ReadingID
 }
 
 func levelOrDial(text, level, dial string) string {

@@ -220,7 +220,7 @@ func tracksOf(h *projections.History) (list []Track) {
 			if !ok {
 				continue
 			}
-			key := events.Key(b.Point) + " " + b.Measure + " " + b.Value.Unit
+			key := strings.Join([]string{events.Key(b.Point), b.Measure, b.Value.Unit, b.Network, b.Amplitude}, " ")
 			i, ok := at[key]
 			if !ok {
 				i = len(list)

@@ -178,6 +178,7 @@ func (e *env) work() *cobra.Command {
 func (e *env) measure() *cobra.Command {
 	var b events.ReadingTaken
 	var found, left, list bool
+	amplitude := amplitudeFlags{}
 	c := e.act("measure UNIT POINT READING", "write a reading down", 0, -1, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
 		b.Point, b.Text = a[1], strings.Join(a[2:], " ")
 		switch {
@@ -187,6 +188,10 @@ func (e *env) measure() *cobra.Command {
 			b.Stage = events.AsFound
 		case left:
 			b.Stage = events.AsLeft
+		}
+		var err error
+		if b.Amplitude, err = amplitude.said(); err != nil {
+			return app.Saved{}, err
 		}
 		read, notes, err := app.Reading(b)
 		if err != nil {
@@ -214,6 +219,8 @@ func (e *env) measure() *cobra.Command {
 	f.StringVar(&b.Instrument, "instrument", "", "what it was read with")
 	f.StringVar(&b.Limits, "limits", "", "the limits used")
 	f.StringVar(&b.Conditions, "conditions", "", "how it was read")
+	f.StringVar(&b.Network, "network", "", "what a leakage was read over: hot-check or iec60990")
+	amplitude.add(c)
 	f.BoolVar(&list, "kinds", false, "list the kinds of measurement")
 	return c
 }

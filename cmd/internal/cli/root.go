@@ -112,7 +112,7 @@ func (e *env) root() *cobra.Command {
 	e.addAsk(root)
 	e.addSync(root)
 	e.addKeep(root)
-	group(root, "ask", e.serve())
+	group(root, "ask", e.readCmd(), e.serve())
 	return root
 }
 

@@ -67,16 +67,18 @@ func kindOf(p *projections.Picture) (drawing, error) {
 
 // head writes the title and the finding, so that a picture that was saved or
 // printed still says what it shows.
-func head(b *pen, p *projections.Picture) (bottom float64) {
+func head(b *pen, p *projections.Picture) (bottom float64) { return headOf(b, p.Title, p.Desc) }
+
+func headOf(b *pen, title, desc string) (bottom float64) {
 	y := margin
-	for _, line := range wrap(p.Title, wide-2*margin, bigLetters) {
+	for _, line := range wrap(title, wide-2*margin, bigLetters) {
 		y += 17
 		b.text("ink big", margin, y, "start", line)
 	}
-	if p.Title != "" {
+	if title != "" {
 		y += 3
 	}
-	for _, line := range wrap(p.Desc, wide-2*margin, letters) {
+	for _, line := range wrap(desc, wide-2*margin, letters) {
 		y += 16
 		b.text("soft", margin, y, "start", line)
 	}

@@ -31,6 +31,7 @@ type benchPage struct {
 
 	Entries   []benchEntry // the last first
 	Withdrawn int
+	Sums      []string // of this visit's readings
 	Alive     string
 	At        string // this page, as it is
 }
@@ -92,7 +93,11 @@ func (q *request) openForm(b *benchPage, a act, d desk) error {
 		return err
 	}
 	b.show(a, f, k)
-	return q.putBack(f, &b.Kept)
+	if err := q.putBack(f, &b.Kept); err != nil {
+		return err
+	}
+	q.readAgain(f)
+	return nil
 }
 
 // formOf is the form of an act, and what it is kept as.
@@ -101,8 +106,9 @@ func (q *request) formOf(a act, d desk, ref string) (*form, kept, error) {
 	k := kept{Form: a.name, About: d.unit.Unit, Back: benchAt(ref, a.name, q.by())}
 	switch a.name {
 	case "measure":
-		rememberPoint(f)
-		f.Hidden["unit"] = ref // whose model says what is usual at a point
+		rememberPoint(f, d)
+	case "identify":
+		q.dating(f, d, ref)
 	case "correct":
 		fields, _, err := q.shop.CorrectableOf(d.unit.Unit, d.entry)
 		if err != nil && q.r.Method == http.MethodPost {
@@ -156,7 +162,7 @@ func (q *request) benchPage(d desk, do, by string) benchPage {
 	u := d.unit
 	ref := refOf(u.Tag, u.Unit)
 	b := benchPage{Unit: unitLine{Ref: ref, Tag: u.Tag, Name: nameOf(u.Maker, u.Model), Serial: u.Serial}, Made: u.Year, Complaint: u.Complaint, Condition: u.Condition,
-		Received: dayOf(u.Received), Waiting: u.Waiting, Open: u.Open, Closed: closedWords(u), Last: d.usual.Last, Withdrawn: len(u.Withdrawn), At: benchAt(ref, do, by)}
+		Received: dayOf(u.Received), Waiting: u.Waiting, Open: u.Open, Closed: closedWords(u), Last: d.usual.Last, Withdrawn: len(u.Withdrawn), Sums: app.VisitSums(u.Read, yearOf(u.Year)), At: benchAt(ref, do, by)}
 	for _, a := range acts() {
 		b.Acts = append(b.Acts, actLink{Key: a.key, Word: a.word, At: benchAt(ref, a.name, by), Here: a.name == do, Late: !u.Open && !a.always})
 	}

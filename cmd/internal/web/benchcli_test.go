@@ -60,6 +60,8 @@ var everyAction = []typed{
 		do: "measure", form: vals("point", "AM", "reading", "12 mV", "stage", "as found", "instrument", "VTVM", "limits", "80 mV", "conditions", "30 % at 1 kHz")},
 	{cli: []string{"measure", "10019", "B+", "285", "--kind", "supply-voltage", "--as-left"}, do: "measure", form: vals("point", "B+", "reading", "285", "kind", "supply-voltage", "stage", "as left")},
 	{cli: []string{"measure", "10019", "leakage", "0.2 mA"}, do: "measure", form: vals("point", "leakage", "reading", "0.2 mA", "stage", "")},
+	{cli: []string{"measure", "10019", "touch current", "0.35 V", "--network", "iec60990", "--peak", "--limits", "0.35 V peak"},
+		do: "measure", form: vals("point", "touch current", "reading", "0.35 V", "stage", "", "network", "iec60990", "amplitude", "peak", "limits", "0.35 V peak")},
 	{cli: []string{"test", "10019", "unfinished", "FM only", "--left-out", "phono: no record at hand"}, do: "test", form: vals("verdict", "not finished", "text", "FM only", "leftout", "phono: no record at hand")},
 	{cli: []string{"note", "10019", "dial string renewed"}, do: "note", form: vals("text", "dial string renewed")},
 	{cli: []string{"correct", "10019", "%ENTRY", "--set", "in.text=50 MMF", "--set", "at=2026-11-24", "--why", "read wrong"},

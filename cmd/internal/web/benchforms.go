@@ -139,9 +139,9 @@ func identifyFields(d desk) []*field {
 		{Name: "year", Label: "Year made", Echo: "year", Hint: "Like 1967, or 1965-67."},
 		{Name: "kind", Label: "Kind of set", Suggest: d.usual.Kinds},
 		{Name: "evidence", Label: "What says so", Suggest: withWords(d.usual.Evidence, "date code", "label", "schematic")},
-		{Name: "reads", Label: "As it reads", Echo: "evidence", Hint: "Like 274-6342."},
+		{Name: "reads", Label: "As it reads", Echo: "evidence", Wide: true, Hint: "Like 274-6342; of several parts: T1 274-6342, C4 134-7812 replaced."},
 		{Name: "evidence2", Label: "What else says so", Suggest: withWords(d.usual.Evidence, "date code", "label", "schematic")},
-		{Name: "reads2", Label: "As that reads", Echo: "evidence2"},
+		{Name: "reads2", Label: "As that reads", Echo: "evidence2", Wide: true},
 	}
 }
 

@@ -73,6 +73,15 @@
 // A form carries what was seen of its unit when it was drawn; what was written
 // since is said beside "saved", and hinders nothing.
 //
+// # Sums
+//
+// sumspage.go is the table of the bench's sums (package sums), each a form that goes
+// by GET, saves nothing and needs no shop. Beside the forms of the bench the same is
+// said as it is typed: readback.go of one reading, app.VisitSums of the readings of
+// one visit, dating.go of date codes. A year that codes propose is offered where none
+// is typed or stated; forms.js takes it over, and without script the form's own
+// button, by drawing the form again (form.Reread).
+//
 // # News
 //
 // A page whose main part shows something alive has data-live on that part, from

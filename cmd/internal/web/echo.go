@@ -21,6 +21,9 @@ var echoes = map[string]func(text string, form url.Values) (string, error){
 			read += fmt.Sprintf(", %d V", m.Volts)
 		}
 		if read == "" && len(notes) == 0 {
+			read = coloursRead(text)
+		}
+		if read == "" && len(notes) == 0 {
 			read = "kept as text" // without a designator's letter it may be anything
 		}
 		return joined(read, notes), nil
@@ -44,8 +47,8 @@ var echoes = map[string]func(text string, form url.Values) (string, error){
 	"finding":   findingRead,
 	"reading":   readingRead,
 	"datecode":  func(text string, _ url.Values) (string, error) { return dateCodeRead(text) },
-	"evidence":  func(text string, form url.Values) (string, error) { return evidenceRead(form.Get("evidence"), text) },
-	"evidence2": func(text string, form url.Values) (string, error) { return evidenceRead(form.Get("evidence2"), text) },
+	"evidence":  func(_ string, form url.Values) (string, error) { return evidenceRead(form, "") },
+	"evidence2": func(_ string, form url.Values) (string, error) { return evidenceRead(form, "2") },
 }
 
 func joined(first string, notes []string) string {
@@ -77,6 +80,12 @@ func echo(q *request) error {
 	}
 	if err != nil {
 		read = err.Error()
+	}
+	if as == "reading" && err == nil {
+		read = joined(read, q.besideVisit(text, form))
+	}
+	if y := proposed(form); y != 0 && strings.HasPrefix(as, "evidence") && strings.TrimSpace(text) != "" {
+		return q.part("parts", "proposed", map[string]any{"read": read, "year": y})
 	}
 	return q.part("parts", "echoed", read)
 }

@@ -21,7 +21,9 @@ type form struct {
 	Once    string   // see doneOnce
 	Error   *trouble // above the fields
 	Hidden  map[string]string
-	Small   bool // it stands in a line with others
+	Small   bool   // it stands in a line with others
+	Reread  string // where it is drawn again with what was typed and how that is read, without script
+	Propose int    // a year made that it offers, 0 for none
 
 	sent url.Values // all that was posted, also what no field shows
 }
@@ -36,6 +38,7 @@ type field struct {
 	Kind        string   // text, where it is not said; area, select, radio, number, date, email, tel, checkbox
 	Echo        string   // which echo reads it back while it is typed; see echo.go
 	Read        string   // what the echo said
+	Follows     bool     // the echo is asked anew when another field changes
 	Options     []option // of a select or of radio buttons
 	Suggest     []string // for a text
 	Required    bool

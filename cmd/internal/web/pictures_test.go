@@ -51,6 +51,10 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "receive", title: "again", path: "/receive?unit=" + tagOf(t, s, "a unit that was here six times")},
 		{page: "bench", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench"},
 		{page: "bench", title: "measure", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=measure"},
+		{page: "bench", title: "identify", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=identify", do: func(b *tab) {
+			b.do(chromedp.SendKeys(chromedp.CSS("#identify-evidence"), "date code"), chromedp.SendKeys(chromedp.CSS("#identify-reads"), "T1 134-6320, LS1 134-6405, C4 134-7812 replaced"))
+			b.until(`document.querySelector('#identify-reads-read').textContent.includes('1964-01-23')`)
+		}},
 		{page: "bench", title: "replace", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=replace&by=mk"},
 		{page: "bench", title: "correct", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=correct"},
 		{page: "bench", title: "closed", path: "/unit/" + tagOf(t, s, "a unit that was here six times") + "/bench?do=ship"},
@@ -75,6 +79,10 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "book", path: s.give("attic book.csv", []byte(smallBook))},
 		{page: "book", title: "odd", path: s.give("odd.csv", []byte("alpha,beta,gamma,delta\n3/4/1988,Ostrel,R-950,E17-1\n"))},
 		{page: "book", title: "taken", path: s.taken("front book.csv", smallBook)},
+		{page: "sums", path: "/sums"},
+		{page: "sums", title: "dial", path: "/sums?sum=dial&readings=" + escape("AM 600=600\nAM 1003\nAM 1412=1400\nFM 94.62=94.7\nFM 88") + "&region=americas&year=1962"},
+		{page: "sums", title: "codes", path: "/sums?sum=datecode&codes=" + escape("T1 134-6320\nLS1 134-6405\n606-4-21\nC4 134-7812 replaced\n113-6354")},
+		{page: "sums", title: "touch", path: "/sums?sum=touch&readings=0.35+V&network=iec60990&amplitude=peak&limit=" + escape("0.7 mA peak"), empty: true},
 		{page: "benches", path: "/benches"},
 		{page: "retire", path: "/benches/retire/2"},
 		{page: "bundle", path: gathered(t, s)},

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strings"
 
 	"oldhand/cmd/internal/app"
@@ -27,9 +28,12 @@ func findingRead(text string, form url.Values) (string, error) {
 
 // readingRead is a reading as it would be kept.
 func readingRead(text string, form url.Values) (string, error) {
-	b, notes, err := app.Reading(events.ReadingTaken{Point: strings.TrimSpace(form.Get("point")), Text: strings.TrimSpace(text), Measure: withPoint(form, "kind")})
+	b, notes, err := app.Reading(readingIn(form, text))
 	if err != nil {
 		return "", err
+	}
+	if says := app.ReadingSays(b, madeIn(form)); says != "" {
+		notes = append([]string{says}, notes...)
 	}
 	k, ok := measure.Find(b.Measure)
 	switch {
@@ -48,7 +52,7 @@ func (q *request) besideUsual(read, text string, form url.Values) (string, error
 	if unit == "" || point == "" || strings.TrimSpace(text) == "" || q.shop == nil {
 		return read, nil
 	}
-	b, _, err := app.Reading(events.ReadingTaken{Point: point, Text: strings.TrimSpace(text), Measure: withPoint(form, "kind")})
+	b, _, err := app.Reading(readingIn(form, text))
 	if err != nil {
 		return "", err
 	}
@@ -59,17 +63,69 @@ func (q *request) besideUsual(read, text string, form url.Values) (string, error
 	return joined(read, []string{n.Against(b)}), nil
 }
 
-// evidenceRead reads a date code; of other evidence there is nothing to read.
-func evidenceRead(what, text string) (string, error) {
-	if !strings.Contains(strings.ToLower(what), "date") {
-		return "", nil
+// readingIn is a reading as the form has it.
+func readingIn(form url.Values, text string) events.ReadingTaken {
+	get := func(name string) string { return strings.TrimSpace(form.Get(name)) }
+	return events.ReadingTaken{Point: get("point"), Text: strings.TrimSpace(text), Stage: get("stage"), Measure: withPoint(form, "kind"),
+		Instrument: withPoint(form, "instrument"), Limits: withPoint(form, "limits"), Conditions: get("conditions"),
+		Network: withPoint(form, "network"), Amplitude: withPoint(form, "amplitude")}
+}
+
+// besideVisit is what a reading that is being typed says together with those that
+// the visit has.
+func (q *request) besideVisit(text string, form url.Values) (said []string) {
+	b, _, err := app.Reading(readingIn(form, text))
+	if err != nil || b.Value.Unit == "" || q.shop == nil {
+		return nil
 	}
-	return dateCodeRead(text)
+	u, err := q.shop.AtBench(form.Get("unit"))
+	if err != nil {
+		return nil // a form of another kind, or a unit that went meanwhile: its saving says so
+	}
+	made := yearOf(u.Year)
+	had := app.VisitSums(u.Read, made)
+	for _, s := range app.VisitSums(append(u.Read[:len(u.Read):len(u.Read)], b), made) {
+		if !slices.Contains(had, s) {
+			said = append(said, s)
+		}
+	}
+	return said
+}
+
+// madeIn is the year that a form knows its unit was made in, 0 for none.
+func madeIn(form url.Values) int { return yearOf(form.Get("made")) }
+
+// yearOf is the first of the years that a page shows, 0 for none.
+func yearOf(shown string) int {
+	from, _, err := app.Years(strings.ReplaceAll(shown, " to ", "-"))
+	if err != nil {
+		return 0
+	}
+	return from
 }
 
 // dateCodeRead is every reading of a source-and-date code, those that differ in
-// the year only in one.
+// the year only in one; of several codes, each behind its part.
 func dateCodeRead(text string) (string, error) {
+	parts := measure.ReadDatedParts(text)
+	if len(parts) == 1 {
+		return oneCodeRead(parts[0].Code)
+	}
+	var read []string
+	for _, p := range parts {
+		said, err := oneCodeRead(p.Code)
+		if err != nil {
+			said = err.Error()
+		}
+		if p.Replaced {
+			said += ", replaced"
+		}
+		read = append(read, p.Name+": "+said)
+	}
+	return strings.Join(read, "; "), nil
+}
+
+func oneCodeRead(text string) (string, error) {
 	readings, err := measure.ReadDateCode(text, measure.UsualYears)
 	if err != nil {
 		return "", err

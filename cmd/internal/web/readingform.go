@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/url"
 	"strconv"
 	"strings"
@@ -14,19 +15,21 @@ import (
 // with it: where another point is typed, nothing of the first is left.
 
 // byPoint are the fields that come with a point.
-var byPoint = []string{"kind", "instrument", "limits"}
+var byPoint = []string{"kind", "instrument", "limits", "network", "amplitude"}
 
 func measureFields(d desk) []*field {
 	stage := choose(d.unit.Worked, events.AsLeft, events.AsFound)
 	next, known := nextPoint(d, stage)
 	fields := []*field{
 		{Name: "point", Label: "Point", Value: next.Point, Required: true, Suggest: d.usual.Points, Hint: "Where, like AM, or tuner out L."},
-		{Name: "reading", Label: "Reading", Required: true, Echo: "reading", Hint: "Like 95 mV; ok or no for a check."},
+		{Name: "reading", Label: "Reading", Required: true, Echo: "reading", Follows: true, Hint: "Like 95 mV; ok or no for a check."},
 		{Name: "stage", Label: "Stage", Kind: "select", Value: stage, Options: []option{{events.AsFound, "as found"}, {events.AsLeft, "as left"}, {"", "not said"}}},
 		{Name: "kind", Label: "Kind of measurement", Value: next.Measure, Suggest: d.usual.Measures, Hint: "Where the point does not tell."},
 		{Name: "instrument", Label: "Instrument", Value: next.Instrument, Suggest: d.usual.Instruments},
 		{Name: "limits", Label: "Limits used", Value: next.Limits, Suggest: d.usual.Limits},
-		{Name: "conditions", Label: "How it was read", Wide: true},
+		{Name: "network", Label: "Leakage: over the network", Kind: "select", Value: next.Network, Options: networkOptions("not said")},
+		{Name: "amplitude", Label: "Leakage: the meter showed", Kind: "select", Value: next.Amplitude, Options: amplitudeOptions},
+		{Name: "conditions", Label: "How it was read", Wide: true, Hint: "For a dial: station 660, where you know it."},
 	}
 	if known {
 		fields[1].Hint = "It was " + next.Text + choose(next.Stage != "", " "+next.Stage, "") + " on " + d.usual.Last.Ref + ", in on " + d.usual.Last.Day + "."
@@ -57,8 +60,9 @@ func hasRead(read []events.ReadingTaken, point, stage string) bool {
 	return false
 }
 
-// rememberPoint puts into a form what came with its point.
-func rememberPoint(f *form) {
+// rememberPoint puts into a form what came with its point, and which unit it is of.
+func rememberPoint(f *form, d desk) {
+	f.Hidden["unit"], f.Hidden["made"] = d.unit.Unit, d.unit.Year
 	for _, name := range append([]string{"point"}, byPoint...) {
 		f.Hidden["habit-"+name] = f.value(name)
 	}
@@ -75,10 +79,12 @@ func withPoint(v url.Values, name string) string {
 }
 
 func measured(s *app.Shop, unit string, w app.Who, f *form) (app.Saved, error) {
-	b := events.ReadingTaken{Point: f.value("point"), Text: f.value("reading"), Stage: f.value("stage"), Measure: withPoint(f.sent, "kind"),
-		Instrument: withPoint(f.sent, "instrument"), Limits: withPoint(f.sent, "limits"), Conditions: f.value("conditions")}
-	read, notes, err := app.Reading(b)
-	if err != nil {
+	read, notes, err := app.Reading(readingIn(f.sent, f.value("reading")))
+	var wrong *app.Wrong
+	switch {
+	case errors.As(err, &wrong) && strings.HasPrefix(wrong.What, "network "):
+		return app.Saved{}, err
+	case err != nil:
 		return app.Saved{}, &app.Wrong{What: "kind", Why: err.Error()}
 	}
 	saved, err := s.Measure(unit, w, read)

@@ -43,6 +43,8 @@ func pages() []room {
 		{method: http.MethodPost, at: "/attach", do: attach, mostBody: 4 * evidence.MaxSize},
 		{at: "/file/{content}", do: oneFile},
 
+		{name: "sums", at: "/sums", menu: "Sums", do: sumsPage, unshoped: true},
+		{at: "/sums/{sum}", do: sumPart, unshoped: true},
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
 

@@ -12,8 +12,20 @@
   document.addEventListener('keydown', (e) => {
     clearTimeout(waiting);
     if (e.ctrlKey || e.metaKey || e.altKey || e.repeat || e.key.length !== 1 || typedIn(e.target)) return;
-    const link = document.querySelector('a[data-key="' + CSS.escape(e.key.toLowerCase()) + '"]');
+    const link = document.querySelector(':is(a, button)[data-key="' + CSS.escape(e.key.toLowerCase()) + '"]');
     if (link) waiting = setTimeout(() => link.click(), alone);
+  });
+
+  // What is proposed is taken over into its field, where that is empty still, and
+  // lies there to be changed or saved.
+  document.addEventListener('click', (e) => {
+    const offer = e.target.closest && e.target.closest('button[data-fill]');
+    const field = offer && offer.form.elements.namedItem(offer.dataset.fill);
+    if (!field || field.value) return;
+    field.value = offer.value;
+    field.dispatchEvent(new Event('input', {bubbles: true}));
+    field.focus();
+    offer.remove();
   });
 
   const box = document.querySelector('[data-kept]');
