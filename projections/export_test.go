@@ -13,3 +13,15 @@ func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
 	}
 	return res, err
 }
+
+// Held is whom Customers has in memory, by person; nil where nobody looked yet.
+func (c *Customers) Held() (names []Named) {
+	if c.list == nil {
+		return nil
+	}
+	names = []Named{}
+	for _, n := range c.list.all {
+		names = append(names, n.Named)
+	}
+	return names
+}

@@ -21,6 +21,9 @@ type Answers struct {
 type Numbered interface {
 	Reader
 	Commit() uint64
+	// Unchanged reports whether views whose keys begin so are as they were at a
+	// commit. It may say no where they are.
+	Unchanged(commit uint64, prefix []byte) bool
 }
 
 // mostKept is how many answers are kept at once: every question in every
