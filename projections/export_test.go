@@ -1,8 +1,8 @@
 package projections
 
-// AskAnew answers a question from the histories, with no tally that is kept.
+// AskAnew answers a question from all histories, with no tally that is kept.
 func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
-	t, err := makeTally(r, q, a)
+	t, err := makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return EachHistory(r, fn) })
 	if err != nil {
 		return nil, err
 	}
