@@ -141,19 +141,20 @@ func (e *NoGrouping) Error() string {
 }
 
 func tallyFor(r Reader, q Question, a Asked) (Tally, error) {
-	kept := keptTally{r, q.ID}
-	each := func(fn func(*History) (bool, error)) error { return eachConcerned(r, a, fn) }
-	if a.From != nil || a.To != nil || a.Maker != "" || a.Model != "" || a.WorkDays != nil && q.rowsBy != nil {
-		return makeTally(r, q, a, each)
-	}
 	s, err := spanOf(r)
 	if err != nil {
 		return nil, err
 	}
-	if s.any && s.last > a.AsOf {
-		return makeTally(r, q, a, each)
+	past := s.any && s.last > a.AsOf
+	days := a.From != nil || a.To != nil
+	if !past && !days && a.Maker == "" && a.Model == "" && (a.WorkDays == nil || q.rowsBy == nil) {
+		return keptTally{r, q.ID}, nil
 	}
-	return kept, nil
+	histories := r
+	if !past && !days {
+		histories = rowsOnly(r, q)
+	}
+	return makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return eachConcerned(r, histories, a, fn) })
 }
 
 // asked is the history as far as a question is about it, nil if not at all.

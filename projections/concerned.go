@@ -9,16 +9,18 @@ import (
 // eachConcerned calls fn with the history of every unit that a question may be
 // about: with all of a maker, a model or days where it is about those, and with
 // every history where it is about all. What it costs goes by how many those are.
-func eachConcerned(r Reader, a Asked, fn func(*History) (bool, error)) error {
+//
+// Lists are read from one reader and histories from another, of the same view.
+func eachConcerned(r, histories Reader, a Asked, fn func(*History) (bool, error)) error {
 	if a.Maker == "" && a.Model == "" && a.From == nil && a.To == nil {
-		return EachHistory(r, fn)
+		return EachHistory(histories, fn)
 	}
 	ids, err := concerned(r, a)
 	if err != nil {
 		return err
 	}
 	for _, id := range ids {
-		h, err := Load(r, id)
+		h, err := Load(histories, id)
 		if err != nil {
 			return err
 		}

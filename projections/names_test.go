@@ -25,7 +25,7 @@ type people struct {
 }
 
 // ownLog is a log that a bench writes.
-func ownLog(t *rapid.T) *eventlog.Log {
+func ownLog(t fataler) *eventlog.Log {
 	key, err := events.NewBenchKey()
 	if err != nil {
 		t.Fatal(err)
