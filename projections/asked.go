@@ -70,7 +70,7 @@ func (t keptTally) Each(prefix []byte, fn func(row []byte, count int) (bool, err
 }
 
 // madeTally is a tally made for one asking, from histories as they were on a
-// day or of some units only. It costs as much as there are units.
+// day or of some units only. It costs as much as there are of those.
 type madeTally struct {
 	r    Reader
 	keys []string
@@ -89,10 +89,11 @@ func (t *madeTally) Each(prefix []byte, fn func(row []byte, count int) (bool, er
 	return nil
 }
 
-// makeTally goes through every history and takes the rows of what was asked.
-func makeTally(r Reader, q Question, a Asked) (*madeTally, error) {
+// makeTally goes through the histories that each gives and takes the rows of what
+// was asked.
+func makeTally(r Reader, q Question, a Asked, each func(func(*History) (bool, error)) error) (*madeTally, error) {
 	t := &madeTally{r: r, rows: map[string]int{}}
-	err := EachHistory(r, func(h *History) (bool, error) {
+	err := each(func(h *History) (bool, error) {
 		if h := h.asked(a); h != nil {
 			rows := q.rows
 			if q.rowsBy != nil {
@@ -109,8 +110,8 @@ func makeTally(r Reader, q Question, a Asked) (*madeTally, error) {
 }
 
 // Ask answers a question. As of today and about all units the answer comes
-// from tallies that are kept; about a day in the past, or some units or visits
-// only, the histories are gone through.
+// from tallies that are kept. About some units or visits only, the histories of
+// those are gone through; about a day in the past, all are.
 func Ask(r Reader, q Question, a Asked) (*Result, error) {
 	if a.By != "" && len(q.By) > 0 && !slices.Contains(q.By, a.By) {
 		return nil, &NoGrouping{a.By, q.By}
@@ -140,18 +141,20 @@ func (e *NoGrouping) Error() string {
 }
 
 func tallyFor(r Reader, q Question, a Asked) (Tally, error) {
-	kept := keptTally{r, q.ID}
-	if a.From != nil || a.To != nil || a.Maker != "" || a.Model != "" || a.WorkDays != nil && q.rowsBy != nil {
-		return makeTally(r, q, a)
-	}
 	s, err := spanOf(r)
 	if err != nil {
 		return nil, err
 	}
-	if s.any && s.last > a.AsOf {
-		return makeTally(r, q, a)
+	past := s.any && s.last > a.AsOf
+	days := a.From != nil || a.To != nil
+	if !past && !days && a.Maker == "" && a.Model == "" && (a.WorkDays == nil || q.rowsBy == nil) {
+		return keptTally{r, q.ID}, nil
 	}
-	return kept, nil
+	histories := r
+	if !past && !days {
+		histories = rowsOnly(r, q)
+	}
+	return makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return eachConcerned(r, histories, a, fn) })
 }
 
 // asked is the history as far as a question is about it, nil if not at all.

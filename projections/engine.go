@@ -60,15 +60,23 @@ type projecting struct {
 	tallies map[string]int64
 }
 
+// count writes the tallies. Where rows went from one unit to another and none came
+// out with another count, one is written as it is: whoever keeps what is made of
+// some units' rows sees by that that they changed (rowsOnly).
 func (s *projecting) count() error {
+	written := map[byte]bool{}
 	// In order, so that neighbours are read from one block.
-	for _, k := range slices.Sorted(maps.Keys(s.tallies)) {
-		by := s.tallies[k]
-		if by == 0 {
-			continue
-		}
-		if err := count(s, []byte(k), by); err != nil {
-			return fmt.Errorf("question %d: %w", k[1], err)
+	keys := slices.Sorted(maps.Keys(s.tallies))
+	for _, anyway := range []bool{false, true} {
+		for _, k := range keys {
+			by := s.tallies[k]
+			if anyway && written[k[1]] || !anyway && by == 0 {
+				continue
+			}
+			written[k[1]] = true
+			if err := count(s, []byte(k), by); err != nil {
+				return fmt.Errorf("question %d: %w", k[1], err)
+			}
 		}
 	}
 	return nil
@@ -248,6 +256,9 @@ func rowsOf(c contribution, question int) [][]byte {
 // swapRows changes a question's tally by what a unit no longer contributes and
 // what it contributes now.
 func (s *projecting) swapRows(q Question, old, next [][]byte) {
+	if slices.EqualFunc(old, next, bytes.Equal) {
+		return
+	}
 	if slices.EqualFunc(old, next, slices.Equal[[]byte]) {
 		return
 	}

@@ -1,8 +1,8 @@
 package projections
 
-// AskAnew answers a question from the histories, with no tally that is kept.
+// AskAnew answers a question from all histories, with no tally that is kept.
 func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
-	t, err := makeTally(r, q, a)
+	t, err := makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return EachHistory(r, fn) })
 	if err != nil {
 		return nil, err
 	}
@@ -12,4 +12,16 @@ func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
 		res.fill()
 	}
 	return res, err
+}
+
+// Held is whom Customers has in memory, by person; nil where nobody looked yet.
+func (c *Customers) Held() (names []Named) {
+	if c.list == nil {
+		return nil
+	}
+	names = []Named{}
+	for _, n := range c.list.all {
+		names = append(names, n.Named)
+	}
+	return names
 }

@@ -2,6 +2,7 @@ package projections
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -15,6 +16,10 @@ type Match struct {
 	Likeness float64 // 0 to 1; 1 is what was asked for, to the letter
 	Why      string  // what of it matched
 }
+
+// Naming gives the customers whose name has each of some words, which are in lower
+// case; see Customers.Find.
+type Naming func(words []string) ([]Named, error)
 
 // Opener gives the keys that personal text is opened with.
 type Opener interface {
@@ -39,8 +44,8 @@ const mostSlips = 2
 
 // Find gives the units that a query may mean, best first, at most limit. The
 // query is a tag, a serial or a piece of one, a maker or model, or a customer's
-// name, as typed.
-func Find(r Reader, keys Opener, query string, limit int) ([]Match, error) {
+// name, as typed; without naming nobody is found by a name.
+func Find(r Reader, naming Naming, query string, limit int) ([]Match, error) {
 	f := finder{r: r, best: map[events.UnitID]Match{}, limit: limit}
 	query = strings.TrimSpace(query)
 	key := events.Key(query)
@@ -56,7 +61,7 @@ func Find(r Reader, keys Opener, query string, limit int) ([]Match, error) {
 		func() error { return f.models(query) },
 	}, {
 		func() error { return f.serials(key) },
-		func() error { return f.persons(keys, query) },
+		func() error { return f.persons(naming, query) },
 	}} {
 		if err := inTurn(steps); err != nil {
 			return nil, err
@@ -323,24 +328,43 @@ func modelLikeness(whole string, words []string, maker, model string) float64 {
 	return likeModel - 0.1
 }
 
-// persons offers the units of customers whose name has the words of the query.
-// Names are sealed, so every person is opened in turn: an index of names would
-// be a copy of them that forgetting a person could not reach.
-func (f *finder) persons(keys Opener, query string) error {
-	words := strings.Fields(strings.ToLower(query))
-	if keys == nil || len(query) < 2 || !strings.ContainsFunc(query, isLetter) {
+// persons offers the units of customers whose name has the words of the query, of
+// the likest names first until there are enough. Names are sealed on disk: an index
+// of them there would be a copy that forgetting a person could not reach.
+func (f *finder) persons(named Naming, query string) error {
+	if named == nil || len(query) < 2 || !strings.ContainsFunc(query, isLetter) {
 		return nil
 	}
-	return EachPerson(f.r, keys, func(id events.PersonID, p events.Personal) (bool, error) {
-		name := strings.ToLower(p.Name)
-		for _, w := range words {
-			if !strings.Contains(name, w) {
-				return true, nil
+	found, err := named(strings.Fields(strings.ToLower(query)))
+	if err != nil {
+		return err
+	}
+	byLikeness := map[float64][]Named{}
+	for _, p := range found {
+		like := choose(strings.EqualFold(p.Name, query), likePerson+0.1, likePerson*(0.5+0.5*float64(len(query))/float64(max(len(p.Name), len(query)))))
+		byLikeness[like] = append(byLikeness[like], p)
+	}
+	for _, like := range slices.Backward(slices.Sorted(maps.Keys(byLikeness))) {
+		for _, p := range byLikeness[like] {
+			if err := f.terms(byPerson, string(p.ID[:]), like, ByCustomer); err != nil {
+				return err
 			}
 		}
-		like := choose(strings.EqualFold(p.Name, query), likePerson+0.1, likePerson*(0.5+0.5*float64(len(query))/float64(max(len(p.Name), len(query)))))
-		return true, f.terms(byPerson, string(id[:]), like, ByCustomer)
-	})
+		if f.asLike(like) >= f.limit {
+			break
+		}
+	}
+	return nil
+}
+
+// asLike counts the offers that are at least so like.
+func (f *finder) asLike(like float64) (n int) {
+	for _, m := range f.best {
+		if m.Likeness >= like {
+			n++
+		}
+	}
+	return n
 }
 
 func isLetter(r rune) bool { return r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' || r > 0x7f }

@@ -38,6 +38,21 @@ func answer(t fataler, r projections.Reader, q projections.Question, a projectio
 	return string(b)
 }
 
+// some are ways in which each question can be asked about some units or visits.
+func some(t *rapid.T, asOf events.Day) []projections.Asked {
+	day := func() *events.Day {
+		d := events.Day(20_000 + rapid.IntRange(-5, 45).Draw(t, "day of a filter"))
+		return &d
+	}
+	from, to := day(), day()
+	maker, model := rapid.SampledFrom([]string{"ostrel", "Corvane", "OS TREL", "-", "Nobody"}).Draw(t, "maker"), rapid.SampledFrom([]string{"r950", "MS-44", "2210", "-"}).Draw(t, "model")
+	return []projections.Asked{
+		{AsOf: asOf, Maker: maker}, {AsOf: asOf, Model: model}, {AsOf: asOf, Maker: maker, Model: model},
+		{AsOf: asOf, From: from}, {AsOf: asOf, To: to}, {AsOf: asOf, From: from, To: to},
+		{AsOf: asOf, From: from, To: to, Maker: maker}, {AsOf: *to, From: from, Model: model},
+	}
+}
+
 // afterAll is a day after every day of a world.
 const afterAll = events.Day(20_100)
 
@@ -54,7 +69,7 @@ func TestEveryAnswerIsThatOfTheHistoriesGoneThrough(t *testing.T) {
 			}
 		}
 		for _, q := range projections.Questions {
-			for _, a := range ways(q, afterAll) {
+			for _, a := range append(ways(q, afterAll), some(t, afterAll)...) {
 				kept, anew := answer(t, m, q, a, projections.Ask), answer(t, m, q, a, projections.AskAnew)
 				if kept != anew {
 					t.Fatalf("%s %+v:\nkept %s\nanew %s", q.Name, a, kept, anew)

@@ -9,14 +9,15 @@ import (
 // Classes of the l family: by what a unit can be found, besides the grams of
 // its serials. They are part of the views' format.
 const (
-	bySerial  = 's' // key of a serial
-	byTag     = 't' // tag
-	byModel   = 'm' // key of the maker, zero, key of the model
-	byOpen    = 'o' // day received, of a unit that stands on a bench
-	byPerson  = 'p' // person's id
-	byRow     = 'i' // key of an imported row's content
-	byJob     = 'j' // key of a job's number in an old book, zero, day received
-	byDispute = 'd' // nothing, of a unit of which versions are in conflict
+	bySerial   = 's' // key of a serial
+	byTag      = 't' // tag
+	byModel    = 'm' // key of the maker, zero, key of the model
+	byOpen     = 'o' // day received, of a unit that stands on a bench
+	byReceived = 'r' // day received, of each visit: fleet questions about some days
+	byPerson   = 'p' // person's id
+	byRow      = 'i' // key of an imported row's content
+	byJob      = 'j' // key of a job's number in an old book, zero, day received
+	byDispute  = 'd' // nothing, of a unit of which versions are in conflict
 )
 
 // termKey is the key of one way to find one unit. A text that holds zeros of
@@ -77,6 +78,7 @@ func terms(h *History) [][]byte {
 		add(termKey(byOpen, dayText(placeOf(events.EventID(v.ID), v.Received).day), h.Root))
 	}
 	for _, v := range h.Visits {
+		add(termKey(byReceived, dayText(v.day()), h.Root))
 		if !v.Person.IsZero() {
 			add(termKey(byPerson, v.Person[:], h.Root))
 		}

@@ -196,7 +196,7 @@ func (l *Log) save(base *layer) error {
 	l.feeds.set(base.heads, base.split)
 	l.own, l.begun, l.doubtful = base.own, base.begun, base.doubtful
 	l.remember()
-	l.pub.publish(l)
+	l.pub.publish(l, base.begin)
 	return nil
 }
 

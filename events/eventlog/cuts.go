@@ -62,7 +62,7 @@ func (l *Log) SetCuts(cuts map[Branch]uint64, retired bool) error {
 		l.feeds.cuts = next
 		l.feeds.mu.Unlock()
 		l.retired.Store(retired)
-		l.pub.publish(l)
+		l.pub.publish(l, nil)
 		return nil
 	})
 }

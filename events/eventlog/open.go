@@ -285,7 +285,7 @@ func (l *Log) load() error {
 	if l.opt.Ballast && !l.opt.ReadOnly {
 		l.ballast.lay(l.opt.Dir, l.opt.LeastFree)
 	}
-	l.pub.publish(l)
+	l.pub.publish(l, nil)
 	return nil
 }
 

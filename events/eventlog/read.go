@@ -145,12 +145,15 @@ type published struct {
 	mu  sync.Mutex
 	now *View
 	nth uint64
-	new chan struct{}  // closed when there is a newer view; nil while nobody waits
-	out sync.WaitGroup // views that are not given back by all who hold them
+
+	writes lastWrites
+	new    chan struct{}  // closed when there is a newer view; nil while nobody waits
+	out    sync.WaitGroup // views that are not given back by all who hold them
 }
 
-// publish takes a view of what was just committed.
-func (p *published) publish(l *Log) {
+// publish takes a view of what was just committed: under which beginnings of keys
+// that was, nil for anything.
+func (p *published) publish(l *Log, begin map[[3]byte]bool) {
 	v := &View{log: l, snap: l.db.NewSnapshot()}
 	v.refs.Store(1)
 	p.out.Add(1)
@@ -158,6 +161,7 @@ func (p *published) publish(l *Log) {
 	old := p.now
 	p.nth++
 	v.commit = p.nth
+	p.writes.note(p.nth, begin)
 	p.now = v
 	if p.new != nil {
 		close(p.new)

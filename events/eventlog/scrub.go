@@ -222,7 +222,7 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 			return err
 		}
 		l.later = false
-		l.pub.publish(l)
+		l.pub.publish(l, nil)
 		return nil
 	})
 }

@@ -1,6 +1,23 @@
 package app
 
-import "testing"
+import (
+	"testing"
+
+	"oldhand/events/eventlog"
+)
+
+// Heed heeds orders to forget that came.
+func Heed(s *Shop) error { return s.heed() }
+
+// NamedOf is how many customers are found by a word of the name, through a view.
+func NamedOf(t testing.TB, s *Shop, v *eventlog.View, word string) int {
+	t.Helper()
+	found, err := s.customers.Find(v, []string{word})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(found)
+}
 
 // FollowAtMost lowers the number of events that a meeting follows as they come.
 func FollowAtMost(t testing.TB, n int) {

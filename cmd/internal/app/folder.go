@@ -36,13 +36,14 @@ type Shop struct {
 	now  func() time.Time
 	key  events.BenchKey // zero where it is only looked at
 
-	noViews bool // what follows from the events is not needed
-	answers *projections.Answers
-	meeting *sync.Mutex // held while something is exchanged; lent shops share it
-	lent    bool
-	veiled  bool     // see Veiled
-	sending *sending // the form that an action saves; nil for most
-	words   *offeredWords
+	noViews   bool // what follows from the events is not needed
+	answers   *projections.Answers
+	customers *projections.Customers
+	meeting   *sync.Mutex // held while something is exchanged; lent shops share it
+	lent      bool
+	veiled    bool     // see Veiled
+	sending   *sending // the form that an action saves; nil for most
+	words     *offeredWords
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
@@ -256,7 +257,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, meeting: &sync.Mutex{}, words: &offeredWords{}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offeredWords{}}
 	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}

@@ -103,7 +103,7 @@ func (s *Shop) Forget(o Forget) (res Forgotten, err error) {
 		return res, err
 	}
 	res.Done, res.Customer = true, Customer{ID: res.ID, Visits: res.Visits}
-	return res, s.Log.Scour(context.Background())
+	return res, s.scour()
 }
 
 // whoIs finds the one customer that is meant.
@@ -238,7 +238,14 @@ func (s *Shop) heed() error {
 			return err
 		}
 	}
-	return s.Log.Scour(context.Background())
+	return s.scour()
+}
+
+// scour takes what is left of those who were forgotten out of memory, and out of
+// the store's files.
+func (s *Shop) scour() error {
+	err := s.viewKeys(func(v *eventlog.View) error { return s.customers.Refresh(v) })
+	return errors.Join(err, s.Log.Scour(context.Background()))
 }
 
 // unheeded reports whether somebody is shown here who is to be forgotten: the

@@ -144,3 +144,55 @@ func TestForgetAsksWhichOfTwoOfOneName(t *testing.T) {
 		t.Errorf("left is %+v (%v)", f, err)
 	}
 }
+
+// A program that goes on keeps names open for the next lookup. Who is forgotten is
+// out of its memory at once, by an order from another bench as by one given here:
+// also a view from before finds nobody there.
+func TestP15_WhoIsForgottenIsNotKeptInMemory(t *testing.T) {
+	s := newShop(t)
+	for _, name := range []string{"Wilhelmina Quarterlight", "Balthasar Inkpen", "Odile Marchbanks"} {
+		in := app.Intake{Claim: events.Received{Maker: "Ostrel", Model: "R-950", Serial: name[:3]}, Customer: events.Personal{Name: name, Phone: "030 555"}, Who: on("2026-11-02")}
+		if _, err := s.Receive(in); err != nil {
+			t.Fatal(err)
+		}
+	}
+	found := func(s *app.Shop, who string) int {
+		t.Helper()
+		list, _, err := s.Lookup(who, 5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(list)
+	}
+	if err := s.OpenNames(); err != nil {
+		t.Fatal(err)
+	}
+	equal(t, "found by name", found(s, "quarterlight"), 1)
+	equal(t, "found by somebody who is not to see names", found(s.Veiled(), "quarterlight"), 0)
+
+	before, err := s.Log.View()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer before.Close()
+	quarterlight, err := s.Forget(app.Forget{Who: "quarterlight"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	person, err := events.ParsePersonID(quarterlight.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	order(t, s, keyIn(t, s, "owner.key"), person) // as another bench wrote it
+	if err := app.Heed(s); err != nil {
+		t.Fatal(err)
+	}
+	equal(t, "in memory of whom another bench had forgotten", app.NamedOf(t, s, before, "quarterlight"), 0)
+	if _, err := s.Forget(app.Forget{Who: "inkpen", Do: true}); err != nil {
+		t.Fatal(err)
+	}
+	equal(t, "in memory of whom this bench forgot", app.NamedOf(t, s, before, "inkpen"), 0)
+	for who, want := range map[string]int{"quarterlight": 0, "inkpen": 0, "marchbanks": 1} {
+		equal(t, "found by "+who, found(s, who), want)
+	}
+}

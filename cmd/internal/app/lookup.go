@@ -28,7 +28,7 @@ type Match struct {
 // only what a list shows. More is whether there are further ones.
 func (s *Shop) Lookup(query string, limit int) (list []Match, more bool, err error) {
 	err = s.view(func(v *eventlog.View) error {
-		found, err := projections.Find(v, v, query, limit+1)
+		found, err := projections.Find(v, s.naming(v), query, limit+1)
 		if err != nil {
 			return err
 		}
@@ -51,6 +51,24 @@ func (s *Shop) Lookup(query string, limit int) (list []Match, more bool, err err
 		return nil
 	})
 	return list, more, err
+}
+
+// naming finds customers by name; nobody is, for somebody who is not to see what
+// customers are called.
+func (s *Shop) naming(v *eventlog.View) projections.Naming {
+	if s.veiled {
+		return nil
+	}
+	return func(words []string) ([]projections.Named, error) { return s.customers.Find(v, words) }
+}
+
+// OpenNames opens the names of customers before somebody looks for one, for a
+// program that goes on: the first lookup by a name would wait for it.
+func (s *Shop) OpenNames() error {
+	return s.viewKeys(func(v *eventlog.View) error {
+		_, err := s.customers.Find(v, nil)
+		return err
+	})
 }
 
 func matchOf(h *projections.History, m projections.Match) Match {

@@ -274,14 +274,22 @@ func (s *Shop) today() events.Day { return events.DayOf(s.now()) }
 
 // view runs fn on the log as last committed.
 func (s *Shop) view(fn func(v *eventlog.View) error) error {
+	return s.viewKeys(func(v *eventlog.View) error {
+		if s.veiled {
+			return fn(v.Blind())
+		}
+		return fn(v)
+	})
+}
+
+// viewKeys is view, with the keyring for a veiled shop too: nothing that fn reads
+// there may be shown.
+func (s *Shop) viewKeys(fn func(v *eventlog.View) error) error {
 	v, err := s.Log.View()
 	if err != nil {
 		return err
 	}
 	defer v.Close()
-	if s.veiled {
-		return fn(v.Blind())
-	}
 	return fn(v)
 }
 

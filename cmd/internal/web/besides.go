@@ -22,6 +22,11 @@ func (s *Server) beginBeside(shop *app.Shop) (err error) {
 		return err
 	}
 	s.codes, s.lan = &codes{}, s.openLan(lan)
+	s.naming.Go(func() {
+		if err := shop.OpenNames(); err != nil { // a lookup says it to whoever looks
+			s.opt.Log.Warn("customers' names not opened", "why", err.Error())
+		}
+	})
 	return nil
 }
 
@@ -48,6 +53,7 @@ func ChangeLan(lan *app.Lan, wish string) error {
 // endBeside ends it. The lock is held.
 func (s *Server) endBeside() error {
 	s.duties.Close()
+	s.naming.Wait()
 	return errors.Join(s.lan.close(), s.brought.close())
 }
 

@@ -57,6 +57,7 @@ type Server struct {
 	lan     *landoor
 	codes   *codes
 	brought *brought
+	naming  sync.WaitGroup // opens customers' names, so that the first lookup need not
 }
 
 // New makes a server; Listen and Begin come next, then Run.

@@ -1,0 +1,66 @@
+package eventlog_test
+
+import (
+	"testing"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/events/eventstest"
+)
+
+// What a commit did not write it left unchanged, and what it wrote it did not.
+func TestAViewKnowsWhatDidNotChangeSince(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 311)
+	put := func(keys ...string) {
+		t.Helper()
+		err := l.Append(t.Context(), func(tx *eventlog.Tx) error {
+			for _, k := range keys {
+				tx.Put([]byte(k), []byte("v"))
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	now := func() *eventlog.View {
+		t.Helper()
+		v, err := l.View()
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(v.Close)
+		return v
+	}
+	put("t1abc", "p2")
+	first := now()
+	put("t2abc", "h1")
+	second := now()
+	for prefix, want := range map[string]bool{"t1": true, "t1abc": true, "p": true, "t2": false, "t": false, "h": false, "": false, "q": true} {
+		if got := second.Unchanged(first.Commit(), []byte(prefix)); got != want {
+			t.Errorf("unchanged under %q: %v, want %v", prefix, got, want)
+		}
+		if !second.Unchanged(second.Commit(), []byte(prefix)) {
+			t.Errorf("changed under %q since the same commit", prefix)
+		}
+	}
+	if !second.KeysUnchanged(first.Commit()) {
+		t.Error("the keyring counts as changed")
+	}
+	savePerson(t, l, events.PersonID{1}, events.PersonKey{2})
+	third := now()
+	if third.KeysUnchanged(second.Commit()) || !third.KeysUnchanged(third.Commit()) {
+		t.Error("a key that came is not seen")
+	}
+	if second.Unchanged(third.Commit(), []byte("q")) {
+		t.Error("a view knows what a later one is like")
+	}
+
+	// Views that were written anew are other ones, whatever they hold.
+	if err := l.Rewrite("1", func(*eventlog.Bulk) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if fourth := now(); fourth.Unchanged(third.Commit(), []byte("q")) || !fourth.Unchanged(fourth.Commit(), nil) {
+		t.Error("after a rewrite views count as unchanged, or not even since then")
+	}
+}

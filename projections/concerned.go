@@ -1,0 +1,102 @@
+package projections
+
+import (
+	"slices"
+
+	"oldhand/events"
+)
+
+// eachConcerned calls fn with the history of every unit that a question may be
+// about: with all of a maker, a model or days where it is about those, and with
+// every history where it is about all. What it costs goes by how many those are.
+//
+// Lists are read from one reader and histories from another, of the same view.
+func eachConcerned(r, histories Reader, a Asked, fn func(*History) (bool, error)) error {
+	if a.Maker == "" && a.Model == "" && a.From == nil && a.To == nil {
+		return EachHistory(histories, fn)
+	}
+	ids, err := concerned(r, a)
+	if err != nil {
+		return err
+	}
+	for _, id := range ids {
+		h, err := Load(histories, id)
+		if err != nil {
+			return err
+		}
+		if h == nil {
+			return errView
+		}
+		if more, err := fn(h); err != nil || !more {
+			return err
+		}
+	}
+	return nil
+}
+
+// concerned are the units of a maker, a model and of days in which they were
+// received, as far as a question names those, in the order first named.
+func concerned(r Reader, a Asked) ([]events.UnitID, error) {
+	named := a.Maker != "" || a.Model != ""
+	ids, err := ofModels(r, a)
+	if err != nil || a.From == nil && a.To == nil {
+		return ids, err
+	}
+	in := map[events.UnitID]bool{}
+	lo, hi := []byte{'l', byReceived}, after([]byte{'l', byReceived})
+	if a.From != nil {
+		lo = append(lo, dayText(*a.From)...)
+	}
+	if a.To != nil {
+		hi = after(append([]byte{'l', byReceived}, dayText(*a.To)...))
+	}
+	err = scanRoots(r, lo, hi, func(id events.UnitID) {
+		if !named && !in[id] {
+			ids = append(ids, id)
+		}
+		in[id] = true
+	})
+	if named {
+		ids = slices.DeleteFunc(ids, func(id events.UnitID) bool { return !in[id] })
+	}
+	slices.SortFunc(ids, events.UnitID.Compare)
+	return ids, err
+}
+
+// ofModels are the units of a maker, of a model, or of both; none where neither
+// is named.
+func ofModels(r Reader, a Asked) (ids []events.UnitID, err error) {
+	maker, model := events.Key(a.Maker), events.Key(a.Model)
+	add := func(id events.UnitID) { ids = append(ids, id) }
+	switch {
+	case a.Maker == "" && a.Model == "":
+		return nil, nil
+	case a.Maker != "" && a.Model != "":
+		lo := termPrefix(byModel, modelText(a.Maker, a.Model))
+		err = scanRoots(r, lo, after(lo), add)
+	case a.Maker != "":
+		lo := termPrefix(byModel, []byte(maker))
+		err = scanRoots(r, lo, after(lo), add)
+	default:
+		err = EachModel(r, func(_, m string, prefix []byte) (bool, error) {
+			if m != model {
+				return true, nil
+			}
+			return true, scanRoots(r, prefix, after(prefix), add)
+		})
+	}
+	slices.SortFunc(ids, events.UnitID.Compare)
+	return ids, err
+}
+
+// scanRoots calls fn with the unit at the end of each key.
+func scanRoots(r Reader, lo, hi []byte, fn func(events.UnitID)) error {
+	return r.Scan(lo, hi, func(k, _ []byte) (bool, error) {
+		root, ok := rootOf(k)
+		if !ok {
+			return false, errView
+		}
+		fn(root)
+		return true, nil
+	})
+}
