@@ -67,9 +67,9 @@ func (e *env) words() *cobra.Command {
 			}
 			list = slices.DeleteFunc(list, func(w app.Word) bool { return table != "" && w.Table != table })
 			return e.answer(list, func() {
-				rows := [][]string{{"table", "word", "name"}}
+				rows := [][]string{{"table", "word", "name", "added"}}
 				for _, w := range list {
-					rows = append(rows, []string{w.Table, w.ID, w.Name})
+					rows = append(rows, []string{w.Table, w.ID, w.Name, strings.Join(strings.Fields(w.Added+" "+w.By+" "+w.Bench), " ")})
 				}
 				for _, line := range columns(rows) {
 					e.printf("%s\n", line)

@@ -43,6 +43,9 @@ func pages() []room {
 		{method: http.MethodPost, at: "/attach", do: attach, mostBody: 4 * evidence.MaxSize},
 		{at: "/file/{content}", do: oneFile},
 
+		{name: "words", at: "/words", do: tradeWords},
+		{method: http.MethodPost, at: "/words", do: wordsAdd},
+
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
 
