@@ -55,7 +55,8 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "bench", title: "correct", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=correct"},
 		{page: "bench", title: "closed", path: "/unit/" + tagOf(t, s, "a unit that was here six times") + "/bench?do=ship"},
 		{page: "bench", title: "noword", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=diagnose", wrong: true, do: func(b *tab) {
-			b.do(chromedp.SendKeys(chromedp.CSS("#diagnose-component"), "filter capp\n"))
+			must(chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.querySelector('#diagnose-component').value = ''`)))
+			b.do(chromedp.SendKeys(chromedp.CSS("#diagnose-component"), "filter capacitr\n"))
 			b.until(`document.querySelector('button[name=add-word]')`)
 		}},
 		{page: "words", path: "/words"},

@@ -74,6 +74,7 @@ func pages() []room {
 		{method: http.MethodPost, at: "/benches/spare", do: spareKey, own: true},
 		{method: http.MethodPost, at: "/benches/owner", do: useOwnerKey, own: true},
 		{method: http.MethodPost, at: "/benches/bundle", do: bundleOut, own: true},
+		{method: http.MethodPost, at: "/benches/bundle/photos", do: photosOut, own: true},
 		{method: http.MethodPost, at: "/benches/bundle/look", do: bundleLook, own: true, mostBody: mostBundle},
 		{name: "bundle", at: "/benches/bundle/{file}", do: bundlePage, own: true},
 		{method: http.MethodPost, at: "/benches/bundle/take", do: bundleTake, own: true},
