@@ -26,7 +26,8 @@
 //	P14  Whatever its size, a piece is read and written a little at a time.
 //	F24  A piece is at most MaxSize.
 //
-// What a piece is told to be is read in its bytes (type.go), never in its name.
+// What a piece is told to be is read in its bytes (type.go), never in its name; a
+// telephone's recording is told from its films by the tracks in it (sound.go).
 // What is none of the sorts that a bench shows or plays is refused.
 //
 // # What it does not do

@@ -14,6 +14,10 @@ var (
 	// ErrType is returned when bytes are none of the sorts that are kept.
 	ErrType = errors.New("no photo (JPEG, PNG, GIF, WebP), no recording (WAV, MP3, M4A, Ogg) and no PDF, by what is in it")
 
+	// ErrFilm is returned for a film: it would fill a bench's disk and the line to the
+	// others. A recording in the same kind of file is taken.
+	ErrFilm = errors.New("a film, and films are not kept; take a photo, or record the sound alone")
+
 	// ErrFull is returned when the disk has no room.
 	ErrFull = errors.New("the disk is full")
 

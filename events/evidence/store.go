@@ -53,8 +53,8 @@ func (s *Store) path(folder string) string { return s.fs.PathJoin(s.opt.Dir, fol
 func (s *Store) kept(h events.Hash) string { return s.fs.PathJoin(s.path("kept"), h.String()) }
 
 // Put keeps what r gives. The same bytes again are kept once, and mend what is
-// damaged of them. It fails with ErrTooLarge, ErrType or ErrFull, and then keeps
-// nothing.
+// damaged of them. It fails with ErrTooLarge, ErrType, ErrFilm or ErrFull, and then
+// keeps nothing.
 func (s *Store) Put(r io.Reader) (p Piece, err error) {
 	if err := s.put(r, &p); err != nil {
 		return Piece{}, fmt.Errorf("keep a piece: %w", plain(err))
@@ -69,7 +69,7 @@ func (s *Store) put(r io.Reader, p *Piece) error {
 		return err
 	}
 	head = head[:n]
-	if p.Type = TypeOf(head); p.Type == "" {
+	if p.Type = TypeOf(head); p.Type == "" && !isBoxes(head) {
 		return ErrType
 	}
 	if err := errors.Join(s.sweep(), s.room(0)); err != nil {
@@ -89,10 +89,25 @@ func (s *Store) put(r io.Reader, p *Piece) error {
 		return err
 	}
 	p.Content = events.Hash(sum.Sum(nil))
+	if p.Type == "" {
+		if err := s.typeOfWritten(path, p); err != nil {
+			return errors.Join(err, s.remove(path))
+		}
+	}
 	if err := s.settleNew(path, "kept", p.Content.String()); err != nil {
 		return err
 	}
 	return s.want(p.Content)
+}
+
+// typeOfWritten looks into a file whose beginning alone does not tell what it is.
+func (s *Store) typeOfWritten(path string, p *Piece) error {
+	f, err := s.fs.Open(path)
+	if err != nil {
+		return err
+	}
+	p.Type, err = soundOf(f, p.Size)
+	return errors.Join(err, f.Close())
 }
 
 // copyAtMost copies up to a limit and refuses what goes on behind it.
@@ -165,7 +180,12 @@ func (f *File) check() error {
 	if _, err := f.ReadAt(head, 0); err != nil && !errors.Is(err, io.EOF) {
 		return err
 	}
-	f.Type = TypeOf(head)
+	switch t, err := typeIn(head, f.SectionReader, f.Piece.Size); {
+	case err == nil:
+		f.Type = t
+	case !errors.Is(err, ErrType) && !errors.Is(err, ErrFilm):
+		return err
+	}
 	sum := sha256.New()
 	if _, err := io.CopyBuffer(struct{ io.Writer }{sum}, struct{ io.Reader }{f.SectionReader}, make([]byte, block)); err != nil {
 		return err

@@ -2,13 +2,15 @@ package evidence
 
 import (
 	"bytes"
+	"io"
 	"net/http"
 	"slices"
 	"strings"
 )
 
 // TypeOf is the media type of what begins with head, by its bytes; empty where it
-// is none that is kept. At least 4 KiB of it, where there are so many, are enough.
+// is none that is kept, or where only the whole file tells, as of a telephone's
+// recording. At least 4 KiB of it, where there are so many, are enough.
 func TypeOf(head []byte) string {
 	switch t := http.DetectContentType(head); t { // WHATWG MIME Sniffing
 	case "image/jpeg", "image/png", "image/gif", "image/webp", "audio/mpeg", "application/pdf":
@@ -57,11 +59,23 @@ func Endings(mediaType string) []string {
 	}[mediaType]
 }
 
+// typeIn is the media type of a file of which head is the beginning. It fails with
+// ErrType or ErrFilm.
+func typeIn(head []byte, r io.ReaderAt, size int64) (string, error) {
+	if t := TypeOf(head); t != "" {
+		return t, nil
+	}
+	if isBoxes(head) {
+		return soundOf(r, size)
+	}
+	return "", ErrType
+}
+
 // isMP4Sound looks at the major brand of an ISO base media file (ISO/IEC
-// 14496-12, section 4.3). Films name M4A among the brands that they are
-// compatible with.
+// 14496-12, section 4.3): these two are given to nothing but sound. Films name M4A
+// among the brands that they are compatible with.
 func isMP4Sound(b []byte) bool {
-	return len(b) >= 16 && string(b[4:8]) == "ftyp" && (string(b[8:12]) == "M4A " || string(b[8:12]) == "M4B ")
+	return isBoxes(b) && (string(b[8:12]) == "M4A " || string(b[8:12]) == "M4B ")
 }
 
 // isOggSound looks at what the first packet of an Ogg file (RFC 3533) is of:

@@ -65,6 +65,23 @@
 // sorted by bench and run, no feed twice, over all parts: of a feed with branches
 // one of them.
 //
+// # Photos and recordings
+//
+// They are in a file of their own beside a bundle (photos.go), which programs that do
+// not know it leave alone: another frame in a bundle would be damage to them. It is
+//
+//	magic    7    "oldhpho"
+//	version  1    1
+//	tag      16   of the shop
+//	sum      4    of the 24 bytes before
+//	frames   ..   as above, of the kinds 'C', a sealed chunk (package chunk), and 'E'
+//
+// with the number of chunks in the end's payload in place of that of segments. The
+// chunks of a piece stand together and in their order. Which pieces they are of is known
+// only to who knows the entries that name them. It has less than 4 GiB, which is what
+// the file systems of most sticks hold in a file. What is said of cuts and damage below
+// holds for it too; a piece that it breaks off in goes on with a fresh copy (package meet).
+//
 // Version, order and lengths are part of the format for ever; kept bundles lie
 // in testdata/bundles at the root.
 //

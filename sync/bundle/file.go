@@ -16,12 +16,26 @@ func WriteFile(path string, o Options, fill func(*Writer) error) error {
 }
 
 func writeFile(fs vfs.FS, path string, o Options, fill func(*Writer) error) error {
+	return writeWhole(fs, path, o.Random, func(to io.Writer) error {
+		w, err := NewWriter(to, o)
+		if err == nil {
+			err = fill(w)
+		}
+		if err == nil {
+			err = w.Close()
+		}
+		return err
+	})
+}
+
+// writeWhole writes a file of any sort.
+func writeWhole(fs vfs.FS, path string, draw io.Reader, fill func(io.Writer) error) error {
 	var random [4]byte
-	if _, err := io.ReadFull(o.Random, random[:]); err != nil {
+	if _, err := io.ReadFull(draw, random[:]); err != nil {
 		return fmt.Errorf("write bundle %s: draw a name: %w", path, err)
 	}
 	beside := fmt.Sprintf("%s.%x.part", path, random)
-	err := writeBeside(fs, beside, o, fill)
+	err := writeBeside(fs, beside, fill)
 	if err == nil {
 		err = fs.Rename(beside, path)
 	}
@@ -37,20 +51,13 @@ func writeFile(fs vfs.FS, path string, o Options, fill func(*Writer) error) erro
 	return nil
 }
 
-func writeBeside(fs vfs.FS, name string, o Options, fill func(*Writer) error) (err error) {
+func writeBeside(fs vfs.FS, name string, fill func(io.Writer) error) (err error) {
 	f, err := fs.Create(name, vfs.WriteCategoryUnspecified)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	w, err := NewWriter(f, o)
-	if err != nil {
-		return err
-	}
-	if err := fill(w); err != nil {
-		return err
-	}
-	if err := w.Close(); err != nil {
+	if err := fill(f); err != nil {
 		return err
 	}
 	return f.Sync()

@@ -10,6 +10,7 @@ import (
 	"io"
 
 	"oldhand/events"
+	"oldhand/sync/chunk"
 	"oldhand/sync/keyring"
 	"oldhand/sync/seal"
 	"oldhand/sync/segment"
@@ -33,16 +34,32 @@ type kind byte
 
 const (
 	headsFrame   kind = 'H'
+	chunkFrame   kind = 'C' // in a file of photos and recordings only
 	segmentFrame kind = 'S'
 	keyFrame     kind = 'K'
 	endFrame     kind = 'E'
 )
 
+// sort is a sort of file that is made of frames.
+type sort struct {
+	magic  string
+	newest byte // version that this program reads
+}
+
+var (
+	bundles = sort{magic, withKeys}
+	photos  = sort{photosMagic, 1}
+)
+
 // check refuses a length that no frame of the kind has, before memory is taken
 // for it.
-func (k kind) check(version byte, length uint32) error {
+func (k kind) check(of sort, version byte, length uint32) error {
 	least, most := 1, seal.MaxSealed
 	switch {
+	case k == chunkFrame && of == photos:
+		most = chunk.MaxSealed
+	case of == photos && k != endFrame:
+		return fmt.Errorf("frame of kind %q: %w", byte(k), ErrDamaged)
 	case k == headsFrame, k == segmentFrame:
 	case k == keyFrame && version >= withKeys:
 		most = keyring.MaxSize
@@ -69,25 +86,25 @@ func splitSum(b []byte) (rest []byte, ok bool) {
 	return b[:n], crc32.Checksum(b[:n], castagnoli) == binary.BigEndian.Uint32(b[n:])
 }
 
-func fileHeadOf(shop events.ShopID, version byte) []byte {
+func fileHeadOf(of sort, shop events.ShopID, version byte) []byte {
 	tag := segment.TagOf(shop)
-	b := append(append([]byte(magic), version), tag[:]...)
+	b := append(append([]byte(of.magic), version), tag[:]...)
 	return appendSum(b, b)
 }
 
 // checkFileHead says what a file is that begins with these bytes: all of a
 // head, or all there is of the file.
-func checkFileHead(b []byte, shop events.ShopID) error {
+func checkFileHead(of sort, b []byte, shop events.ShopID) error {
 	n := min(len(b), len(magic))
 	switch {
 	case n == 0:
 		return fmt.Errorf("the file is empty: %w", ErrNotBundle)
-	case string(b[:n]) != magic[:n]:
+	case string(b[:n]) != of.magic[:n]:
 		return ErrNotBundle
 	case len(b) <= len(magic):
 		return ErrCut
-	case b[n] > withKeys:
-		return fmt.Errorf("version %d, this program reads %d: %w", b[n], withKeys, ErrNewer)
+	case b[n] > of.newest:
+		return fmt.Errorf("version %d, this program reads %d: %w", b[n], of.newest, ErrNewer)
 	case b[n] < plain:
 		return fmt.Errorf("version %d: %w", b[n], ErrNotBundle)
 	case len(b) < fileHead:
@@ -119,6 +136,7 @@ type frame struct {
 // frames reads a file frame by frame.
 type frames struct {
 	in      io.Reader
+	of      sort
 	version byte
 	start   int64 // of the frame read last
 	offset  int64
@@ -129,14 +147,14 @@ type frames struct {
 }
 
 // openFrames reads a file's head.
-func openFrames(in io.Reader, shop events.ShopID) (*frames, error) {
-	f := &frames{in: in, hash: sha256.New()}
+func openFrames(of sort, in io.Reader, shop events.ShopID) (*frames, error) {
+	f := &frames{in: in, of: of, hash: sha256.New()}
 	head := make([]byte, fileHead)
 	n, err := io.ReadFull(in, head)
 	if err != nil && !atEnd(err) {
 		return nil, err
 	}
-	if err := checkFileHead(head[:n], shop); err != nil {
+	if err := checkFileHead(of, head[:n], shop); err != nil {
 		return nil, err
 	}
 	f.hash.Write(head)
@@ -160,7 +178,7 @@ func (f *frames) next() (fr frame, err error) {
 		return fr, fmt.Errorf("frame %d stands where %d should: %w", number, f.number, ErrDamaged)
 	}
 	fr.kind = kind(b[0])
-	if err := fr.kind.check(f.version, length); err != nil {
+	if err := fr.kind.check(f.of, f.version, length); err != nil {
 		return fr, err
 	}
 	if fr.kind == endFrame {
@@ -197,7 +215,7 @@ func (f *frames) end(fr frame, segments, damaged int) error {
 		return fmt.Errorf("end of the file: %w", ErrDamaged)
 	}
 	if n := binary.BigEndian.Uint64(fr.payload); n != uint64(segments) {
-		return fmt.Errorf("%d segments, the end says %d: %w", segments, n, ErrDamaged)
+		return fmt.Errorf("%d parts, the end says %d: %w", segments, n, ErrDamaged)
 	}
 	if damaged == 0 && [sha256.Size]byte(fr.payload[8:]) != f.before {
 		return fmt.Errorf("hash over the whole file: %w", ErrDamaged)

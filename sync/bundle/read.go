@@ -50,7 +50,7 @@ func Read(r io.Reader, shop events.ShopID, keys Keys, fn func(sealed []byte) err
 // ReadWithKeys is Read, and gives the sealed keys of customers to fnKey, which
 // all stand behind the segments.
 func ReadWithKeys(r io.Reader, shop events.ShopID, keys Keys, fn, fnKey func(sealed []byte) error) (rep Report, err error) {
-	f, err := openFrames(bufio.NewReaderSize(r, 1<<16), shop)
+	f, err := openFrames(bundles, bufio.NewReaderSize(r, 1<<16), shop)
 	if err != nil {
 		return rep, fmt.Errorf("read a bundle: %w", err)
 	}
@@ -111,7 +111,7 @@ func (r *Report) read(f *frames, list *headList, fn, fnKey func([]byte) error) (
 // no further than that, so a bundle that was cut later serves as well. With an
 // error it gives the heads that could be read.
 func ReadHeads(r io.Reader, shop events.ShopID, keys Keys) ([]Had, error) {
-	f, err := openFrames(bufio.NewReader(r), shop)
+	f, err := openFrames(bundles, bufio.NewReader(r), shop)
 	if err != nil {
 		return nil, fmt.Errorf("read a bundle's heads: %w", err)
 	}

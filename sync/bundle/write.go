@@ -55,7 +55,7 @@ func NewWriter(w io.Writer, o Options) (*Writer, error) {
 	if o.Keys {
 		b.version = withKeys
 	}
-	b.write(fileHeadOf(o.Shop, b.version))
+	b.write(fileHeadOf(bundles, o.Shop, b.version))
 	for _, p := range parts {
 		b.frame(headsFrame, p)
 	}

@@ -97,6 +97,8 @@ func notKept(name string, err error) error {
 		return &Wrong{name, "is " + evidence.ErrTooLarge.Error()}
 	case errors.Is(err, evidence.ErrType):
 		return &Wrong{name, "is " + evidence.ErrType.Error()}
+	case errors.Is(err, evidence.ErrFilm):
+		return &Wrong{name, "is " + evidence.ErrFilm.Error()}
 	case errors.Is(err, evidence.ErrFull):
 		return fmt.Errorf("%s: %w, because %w", name, eventlog.ErrReadOnly, err)
 	}

@@ -25,3 +25,9 @@ func FollowAtMost(t testing.TB, n int) {
 	mostFollowed = n
 	t.Cleanup(func() { mostFollowed = was })
 }
+
+// Busy holds the folder as a meeting with much to exchange does, until it is told.
+func (h *Hosting) Busy() (done func()) {
+	h.mu.Lock()
+	return h.mu.Unlock
+}

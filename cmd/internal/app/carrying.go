@@ -22,18 +22,30 @@ type Carried struct {
 	Names    int    `json:"names"` // keys of customers' names
 	Bytes    int64  `json:"bytes"`
 	Held     int    `json:"held_back"` // events that no signed head covers yet
+
+	Photos *CarriedPhotos `json:"photos,omitempty"` // in a file beside
 }
 
 // Carry says what goes into a bundle.
 type Carry struct {
 	Since   string // only what the writer of this older bundle did not have; empty for all
 	NoNames bool   // not the keys of customers' names
+	Photos  bool   // the photos and recordings too, in a file beside
 }
 
 // WriteBundle writes what this bench has into a file. The keys of customers'
 // names all go in, also into one that is to be short: who has the older bundle
 // may have had it without names.
 func (s *Shop) WriteBundle(path string, what Carry) (c Carried, err error) {
+	if c, err = s.writeBundle(path, what); err != nil || !what.Photos {
+		return c, err
+	}
+	beside, err := s.WritePhotos(path + bundle.PhotosEnding)
+	c.Photos = &beside
+	return c, err
+}
+
+func (s *Shop) writeBundle(path string, what Carry) (c Carried, err error) {
 	s.meeting.Lock()
 	defer s.meeting.Unlock()
 	if err := s.ensureKey(); err != nil {
@@ -159,8 +171,8 @@ func keysOf(b *replicate.Bench) bundle.Keys {
 	}
 }
 
-// ReadBundle takes in what a file holds.
-func (s *Shop) ReadBundle(path string) (m Met, err error) {
+// readBundle takes in the events and the keys that a file holds.
+func (s *Shop) readBundle(path string) (m Met, err error) {
 	s.meeting.Lock()
 	defer s.meeting.Unlock()
 	f, err := os.Open(path)
@@ -193,7 +205,7 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	case err != nil:
 		err = notRead(path, err)
 	case report.Err() != nil:
-		err = &NotWhole{path, report.Err(), m.Took}
+		err = &NotWhole{Path: path, Why: report.Err(), What: eventCount(m.Took)}
 	}
 	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }
@@ -208,7 +220,7 @@ func notRead(path string, err error) error {
 	case errors.Is(err, bundle.ErrNewer):
 		return &Wrong{path, "was made by a newer version of this program; update this one"}
 	case errors.Is(err, bundle.ErrCut), errors.Is(err, bundle.ErrDamaged):
-		return &NotWhole{path, err, 0}
+		return &NotWhole{Path: path, Why: err, What: "nothing"}
 	}
 	return fmt.Errorf("%s: %w", path, err)
 }
@@ -218,7 +230,7 @@ func notRead(path string, err error) error {
 type NotWhole struct {
 	Path string
 	Why  error
-	Took int
+	What string // was taken
 }
 
 func (e *NotWhole) Error() string {
@@ -226,7 +238,7 @@ func (e *NotWhole) Error() string {
 	if errors.Is(e.Why, bundle.ErrCut) {
 		why = bundle.ErrCut
 	}
-	return fmt.Sprintf("%s: %v; what was whole of it is taken: %s", e.Path, why, eventCount(e.Took))
+	return fmt.Sprintf("%s: %v; what was whole of it is taken: %s", e.Path, why, e.What)
 }
 
 // Unwrap gives what is wrong with the file.

@@ -66,6 +66,26 @@ type Wrong struct{ What, Why string }
 
 func (e *Wrong) Error() string { return e.What + ": " + e.Why }
 
+// NoWord is returned for a word that a table does not have, with those near it.
+type NoWord struct {
+	Table, Typed string
+	Near         []string
+}
+
+func (e *NoWord) Error() string { return e.wrong().Error() }
+
+// Unwrap makes it what every field that can't be taken is.
+func (e *NoWord) Unwrap() error { return e.wrong() }
+
+func (e *NoWord) wrong() *Wrong {
+	add := fmt.Sprintf("oldhand word %q %q", e.Table, e.Typed)
+	why := "is not in the table; see it with: oldhand words, or add it with: " + add
+	if len(e.Near) > 0 {
+		why = "is not in the table; perhaps " + strings.Join(e.Near, ", ") + "? Else add it with: " + add
+	}
+	return &Wrong{e.Table + " " + e.Typed, why}
+}
+
 func random(b []byte) error {
 	if _, err := rand.Read(b); err != nil {
 		return fmt.Errorf("draw random bytes: %w", err)

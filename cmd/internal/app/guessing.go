@@ -13,8 +13,8 @@ import (
 // fifth burns them. The same one again is no further guess: a machine whose old
 // code is dead, or a bench that this one has not heard of, tries more than once.
 func (h *Hosting) onRefused(login events.BenchID) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
+	h.door.Lock()
+	defer h.door.Unlock()
 	if h.retired[login] || h.guesses[login] || slices.Contains(h.benches, login) {
 		return
 	}
@@ -66,7 +66,8 @@ func codesAre(n int) string {
 	return fmt.Sprintf("the %d open codes are", n)
 }
 
-// hearCodes lets the host know of the codes that were made in its folder.
+// hearCodes lets the host know of the codes that were made in its folder. The door is
+// held.
 func (h *Hosting) hearCodes() error {
 	codes, err := readCodes(h.dir, h.opt.clock()())
 	for _, c := range codes {

@@ -37,8 +37,10 @@ type Hosting struct {
 	own  *Reached
 	tag  exchange.Tag
 
-	mu sync.Mutex // over the folder, the codes and the users
+	mu sync.Mutex // over the folder, held for as long as a meeting takes; taken before door
 	beside
+
+	door    sync.Mutex // over what follows: a code is heard of while a meeting goes on
 	codes   invite.Invites
 	benches []events.BenchID // that belong to the shop
 	retired map[events.BenchID]bool
@@ -98,7 +100,7 @@ func hostingWords(listen string, err error) error {
 
 // serve lets the benches in and says where.
 func (h *Hosting) serve(ctx context.Context, key events.BenchKey) error {
-	if err := h.setUsers(nil); err != nil {
+	if err := h.letIn(); err != nil {
 		return err
 	}
 	again := func(ctx context.Context) (*exchange.Exchange, error) {
@@ -125,6 +127,8 @@ func (h *Hosting) readUsers(s *Shop) error {
 	if err != nil {
 		return err
 	}
+	h.door.Lock()
+	defer h.door.Unlock()
 	h.benches, h.retired = h.benches[:0], map[events.BenchID]bool{}
 	for _, b := range in.Roster().Benches() {
 		if b.Retired {
@@ -138,6 +142,9 @@ func (h *Hosting) readUsers(s *Shop) error {
 
 // Run exchanges what comes until the context ends.
 func (h *Hosting) Run(ctx context.Context) error {
+	var hearing sync.WaitGroup
+	hearing.Go(func() { h.hearOn(ctx) })
+	defer hearing.Wait()
 	for ctx.Err() == nil {
 		m, err := h.look(ctx)
 		if ctx.Err() != nil {
@@ -154,23 +161,48 @@ func (h *Hosting) Run(ctx context.Context) error {
 	return nil
 }
 
+// hearOn lets in who has a join code while a meeting goes on: the first one with much
+// to exchange can take longer than a joiner tries, who would be told that a code that
+// was made this moment is used or too old. What goes wrong the next look tells.
+func (h *Hosting) hearOn(ctx context.Context) {
+	for ctx.Err() == nil {
+		pauseFor(ctx, lookEvery)
+		_ = h.hear()
+	}
+}
+
+// hear lets the holders of open join codes ask.
+func (h *Hosting) hear() error {
+	h.door.Lock()
+	defer h.door.Unlock()
+	return h.setGuests()
+}
+
+// letIn lets in who belongs to the shop, beside the guests.
+func (h *Hosting) letIn() error {
+	h.door.Lock()
+	defer h.door.Unlock()
+	return h.setUsers(h.guests)
+}
+
 // look lets in who has a join code, and meets the exchange where either side has
 // something new.
 func (h *Hosting) look(ctx context.Context) (Met, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if err := h.setGuests(); err != nil {
+	if err := h.hear(); err != nil {
 		return Met{}, err
 	}
 	m, err := h.meet(ctx, h.own, h.readUsers)
 	if err != nil {
 		return m, err
 	}
-	return m, h.setUsers(h.guests)
+	return m, h.letIn()
 }
 
 // setUsers lets benches and guests in, where they are others than before: the
-// server takes users over at the cost of a moment in which it does not answer.
+// server takes users over at the cost of a moment in which it does not answer. The door
+// is held.
 func (h *Hosting) setUsers(guests []exchange.Guest) error {
 	if slices.Equal(h.benches, h.inside) && slices.Equal(guests, h.guests) {
 		return nil
@@ -182,7 +214,7 @@ func (h *Hosting) setUsers(guests []exchange.Guest) error {
 	return nil
 }
 
-// setGuests lets the holders of open join codes ask.
+// setGuests lets the holders of open join codes ask. The door is held.
 func (h *Hosting) setGuests() error {
 	if err := h.hearCodes(); err != nil {
 		return err
@@ -223,7 +255,7 @@ func (h *Hosting) onJoin(_ exchange.Tag, g exchange.Guest, request []byte) []byt
 		if _, err = s.Meet(context.Background(), h.own, brief, nil); err != nil {
 			return err
 		}
-		return h.setUsers(h.guests)
+		return h.letIn()
 	})
 	if err == nil {
 		select {
@@ -287,23 +319,33 @@ func (h *Hosting) admit(s *Shop, g invite.Guest, request []byte) ([]byte, error)
 	if err != nil {
 		return nil, err
 	}
-	if _, asked := h.answered[exchange.Guest(g)]; !asked || !belongs {
-		codes, said := h.codes.Use(g, h.opt.clock()())
-		h.codes = codes
-		if said != invite.Accepted {
-			return nil, errors.New(said.String())
-		}
-		if err := dropCode(h.dir, g); err != nil {
-			return nil, err
-		}
+	if err := h.use(g, belongs); err != nil {
+		return nil, err
 	}
-	h.answered[exchange.Guest(g)] = time.Now()
 	a, err := s.admit(founding, req, number)
 	if err != nil {
 		return nil, err
 	}
 	h.note(fmt.Sprintf("bench %s joined", req.Name))
 	return a.Encode()
+}
+
+// use uses a code up, unless its guest belongs already and did not hear the answer.
+func (h *Hosting) use(g invite.Guest, belongs bool) error {
+	h.door.Lock()
+	defer h.door.Unlock()
+	if _, asked := h.answered[exchange.Guest(g)]; !asked || !belongs {
+		codes, said := h.codes.Use(g, h.opt.clock()())
+		h.codes = codes
+		if said != invite.Accepted {
+			return errors.New(said.String())
+		}
+		if err := dropCode(h.dir, g); err != nil {
+			return err
+		}
+	}
+	h.answered[exchange.Guest(g)] = time.Now()
+	return nil
 }
 
 // numberFor is the number of the tags of a bench that wants to belong: the next

@@ -28,6 +28,8 @@ type Incoming struct {
 	Book    *jobbook.Book // of an old book whose columns can be told
 	Mapping jobbook.Mapping
 	Lacks   *jobbook.UnmappedError // what an old book's mapping still has to say
+	Sheets  []jobbook.SheetName    // of a workbook
+	file    *jobbook.File
 	asOf    jobbook.Day
 	ords    *jobbook.StandardBook
 }
@@ -48,7 +50,23 @@ func (s *Shop) LookAt(data []byte) (*Incoming, error) {
 		return r, nil
 	}
 	r.Kind = OldBook
+	var err error
+	if r.file, err = jobbook.Load(data); err != nil {
+		return nil, &Wrong{"the file", err.Error()}
+	}
+	r.Sheets = r.file.Sheets()
 	return r, r.reopen(jobbook.Mapping{})
+}
+
+// SheetNames are the sheets of a workbook as a person is shown them, by their names.
+func (r *Incoming) SheetNames() (names, shown []string) {
+	for _, s := range r.Sheets {
+		names, shown = append(names, s.Name), append(shown, s.Name)
+		if s.Hidden {
+			shown[len(shown)-1] += " (hidden)"
+		}
+	}
+	return names, shown
 }
 
 // Remap reads the book by a mapping, in the text that a mapping is kept as.
@@ -61,7 +79,12 @@ func (r *Incoming) Remap(text string) error {
 }
 
 func (r *Incoming) reopen(m jobbook.Mapping) error {
-	b, err := jobbook.Open(r.Data, jobbook.Options{AsOf: r.asOf, Mapping: m})
+	b, err := r.file.Open(jobbook.Options{AsOf: r.asOf, Mapping: m})
+	var several *jobbook.SheetsError
+	if errors.As(err, &several) { // it is only looked at so far, and the others are offered
+		m.Sheet = several.Sheets[0]
+		b, err = r.file.Open(jobbook.Options{AsOf: r.asOf, Mapping: m})
+	}
 	var lacks *jobbook.UnmappedError
 	switch {
 	case errors.As(err, &lacks):
@@ -86,7 +109,12 @@ func (r *Incoming) Headings() []string {
 }
 
 // Rows is about how many rows there are: a cell may hold several lines.
-func (r *Incoming) Rows() int { return bytes.Count(r.Data, []byte("\n")) }
+func (r *Incoming) Rows() int {
+	if r.Book != nil {
+		return r.Book.Records()
+	}
+	return bytes.Count(r.Data, []byte("\n"))
+}
 
 // ReadIn takes the file in, or does all but write.
 func (s *Shop) ReadIn(r *Incoming, o ImportOptions) (Imported, error) {
@@ -125,4 +153,4 @@ func (s *Shop) SweepReadings() error {
 }
 
 // Samples are some cells of each column of an old book.
-func (r *Incoming) Samples(n int) [][]string { return jobbook.Samples(r.Data, r.Mapping, n) }
+func (r *Incoming) Samples(n int) [][]string { return r.file.Samples(r.Mapping, n) }

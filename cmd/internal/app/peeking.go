@@ -22,6 +22,8 @@ type Peeked struct {
 	New     uint64        `json:"new"`   // events that are not here yet, as far as the bundle says true
 	Whole   bool          `json:"whole"`
 	Says    []string      `json:"says"` // what a person should know first
+
+	Photos bool `json:"photos,omitempty"` // it is a file of photos and recordings, which goes with a bundle
 }
 
 // PeekedBench is what a bundle has of one bench.
@@ -42,6 +44,12 @@ func (s *Shop) PeekBundle(path string) (p Peeked, err error) {
 	info, err := f.Stat()
 	if err != nil {
 		return p, err
+	}
+	if only, err := holdsPhotos(path); err != nil || only {
+		if err == nil {
+			err = s.checkPhotos(f)
+		}
+		return Peeked{File: filepath.Base(path), Bytes: info.Size(), Shop: s.Card.Name, Photos: true}, err
 	}
 	b, err := s.replica()
 	if err != nil {

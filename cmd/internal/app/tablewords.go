@@ -1,6 +1,7 @@
 package app
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -17,12 +18,21 @@ import (
 // refused with those near it: saved as it is, it would be a row of its own in
 // every answer. The shop adds a word by saying so.
 
-// Word is one row of a table, for a list.
+// Word is one row of a table, for a list. Of the shop's own it says who added it; the
+// trade's have nothing there.
 type Word struct {
 	Table string `json:"table"`
 	ID    string `json:"id"`
 	Name  string `json:"name"`
+	Added string `json:"added,omitempty"` // when
+	By    string `json:"by,omitempty"`
+	Bench string `json:"bench,omitempty"`
+
+	feed events.FeedID // of the shop's own
 }
+
+// Tables are the tables of words, in the order of a list.
+var Tables = []string{"component", "failure mode", "work", "kind of set", "outcome", "cause"}
 
 // Words lists the tables: the trade's rows and the shop's own.
 func (s *Shop) Words() (list []Word, err error) {
@@ -30,12 +40,25 @@ func (s *Shop) Words() (list []Word, err error) {
 		list, err = wordsOf(v)
 		return err
 	})
-	return list, err
+	if err != nil {
+		return nil, err
+	}
+	in, err := s.Roster()
+	if err != nil {
+		return nil, err
+	}
+	names := benchNames(in)
+	for i, w := range list {
+		if w.Added != "" {
+			list[i].Bench = names(w.feed.Bench)
+		}
+	}
+	return list, nil
 }
 
 func wordsOf(r projections.Reader) ([]Word, error) {
 	var list []Word
-	add := func(table, id, name string) { list = append(list, Word{table, id, name}) }
+	add := func(table, id, name string) { list = append(list, Word{Table: table, ID: id, Name: name}) }
 	for _, t := range trade.Classes {
 		add("component", t.ID, t.Name)
 	}
@@ -51,9 +74,14 @@ func wordsOf(r projections.Reader) ([]Word, error) {
 	for _, t := range trade.Outcomes {
 		add("outcome", t.ID, t.Name)
 	}
-	added, err := shopFacts[events.TermAdded](r)
-	for _, t := range added {
-		add(t.Table, t.ID, t.Name)
+	added, err := r.Events([16]byte{})
+	slices.SortFunc(added, func(a, b events.Event) int { return a.ID.Compare(b.ID) })
+	for _, e := range added {
+		if body, bad := e.Body(); bad == nil {
+			if t, ok := body.(events.TermAdded); ok {
+				list = append(list, Word{Table: t.Table, ID: t.ID, Name: t.Name, Added: e.At.String(), By: e.By, feed: e.Feed})
+			}
+		}
 	}
 	return list, err
 }
@@ -89,15 +117,39 @@ func (o *offeredWords) forget() {
 	o.read = time.Time{}
 }
 
-// AddWord adds a row to a table.
+// AddWord adds a row to a table that does not have it.
 func (s *Shop) AddWord(table, name string, w Who) (saved Saved, err error) {
 	b := events.TermAdded{Table: table, ID: slug(name), Name: name}
+	if b.ID == "" {
+		return saved, &Wrong{"name", "needs letters from a to z or figures, which the word is sorted by in every answer"}
+	}
 	err = s.act(func(tx *eventlog.Tx) error {
 		saved = Saved{}
+		words, err := wordsOf(tx)
+		if err != nil {
+			return err
+		}
+		for _, have := range words {
+			if have.Table == table && have.ID == b.ID {
+				return &Wrong{"name", fmt.Sprintf("is in the table %s already, as %s (%s)", table, have.ID, have.Name)}
+			}
+		}
 		return saved.add(tx, events.Draft{At: s.when(w), By: w.By, Body: b})
 	})
 	s.words.forget()
 	return saved, err
+}
+
+// IsWord reports whether a table has a word as it is typed.
+func (s *Shop) IsWord(table, typed string) (is bool, err error) {
+	err = s.view(func(v *eventlog.View) error {
+		_, no := knownWord(v, table, typed)
+		if is = no == nil; errors.As(no, new(*NoWord)) {
+			return nil
+		}
+		return no
+	})
+	return is, err
 }
 
 // knownWords puts the words of bodies into the tables' own form, or refuses
@@ -106,8 +158,9 @@ func knownWords(r projections.Reader, bodies []events.Body) ([]events.Body, erro
 	known := slices.Clone(bodies)
 	for i, b := range known {
 		fields := wordFields(&b)
-		for table, field := range fields {
-			if *field == "" {
+		for _, table := range Tables { // in one order: the first of two that are wrong is always the same
+			field := fields[table]
+			if field == nil || *field == "" {
 				continue
 			}
 			id, err := knownWord(r, table, *field)
@@ -187,11 +240,7 @@ func knownWord(r projections.Reader, table, typed string) (string, error) {
 			near = append(near, w.ID)
 		}
 	}
-	why := fmt.Sprintf("is not in the table; see it with: oldhand words, or add it with: oldhand word %q %q", table, typed)
-	if len(near) > 0 {
-		why = "is not in the table; perhaps " + strings.Join(near[:min(len(near), 5)], ", ") + "? Else add it with: " + fmt.Sprintf("oldhand word %q %q", table, typed)
-	}
-	return "", &Wrong{table + " " + typed, why}
+	return "", &NoWord{table, typed, near[:min(len(near), 5)]}
 }
 
 // isTradeWord answers for the usual words without reading the shop's own.

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -66,9 +67,9 @@ func (e *env) words() *cobra.Command {
 			}
 			list = slices.DeleteFunc(list, func(w app.Word) bool { return table != "" && w.Table != table })
 			return e.answer(list, func() {
-				rows := [][]string{{"table", "word", "name"}}
+				rows := [][]string{{"table", "word", "name", "added"}}
 				for _, w := range list {
-					rows = append(rows, []string{w.Table, w.ID, w.Name})
+					rows = append(rows, []string{w.Table, w.ID, w.Name, strings.Join(strings.Fields(w.Added+" "+w.By+" "+w.Bench), " ")})
 				}
 				for _, line := range columns(rows) {
 					e.printf("%s\n", line)
@@ -102,7 +103,7 @@ func (e *env) day() *cobra.Command {
 func (e *env) importCmd() *cobra.Command {
 	var in importing
 	c := &cobra.Command{Use: "import FILE", Short: "read an old job book, open repair data, or an export in", Args: args(1, 1, "FILE"),
-		Long: "Read a file in: an old job book (CSV), repair data in the Open Repair Data Standard\n(--format ords), or an export of this program. A book's columns, dates and amounts are\nread by a mapping that is shown, kept beside the file, and taken with --map if it is edited.\nWhat is here already is not taken again."}
+		Long: "Read a file in: an old job book (CSV or a workbook, .xlsx), repair data in the Open Repair Data Standard\n(--format ords), or an export of this program. A book's columns, dates and amounts are\nread by a mapping that is shown, kept beside the file, and taken with --map if it is edited.\nWhat is here already is not taken again."}
 	c.Flags().StringVar(&e.by, "by", "", "the `technician`, where the book names none")
 	c.RunE = func(_ *cobra.Command, a []string) error {
 		in.path, in.mapping = e.path(a[0]), e.path(in.mapping)
@@ -110,14 +111,15 @@ func (e *env) importCmd() *cobra.Command {
 	}
 	f := c.Flags()
 	f.StringVar(&in.mapping, "map", "", "the `file` that says which column is what")
+	f.StringVar(&in.sheet, "sheet", "", "the sheet of a workbook, where several could be meant")
 	f.StringVar(&in.format, "format", "", "ords for the Open Repair Data Standard; otherwise the file tells")
 	f.BoolVar(&in.dry, "dry-run", false, "do all but write")
 	return c
 }
 
 type importing struct {
-	path, mapping, format string
-	dry                   bool
+	path, mapping, sheet, format string
+	dry                          bool
 }
 
 func (e *env) runImport(in importing) error {
@@ -154,7 +156,7 @@ func (e *env) importORDS(s *app.Shop, data []byte, o app.ImportOptions) (app.Imp
 	if err != nil {
 		return app.Imported{}, err
 	}
-	return e.importing(data, o, func(o app.ImportOptions) (app.Imported, error) { return s.ImportORDS(data, b, o) })
+	return e.importing(bytes.Count(data, []byte("\n")), o, func(o app.ImportOptions) (app.Imported, error) { return s.ImportORDS(data, b, o) })
 }
 
 func (e *env) importBook(s *app.Shop, data []byte, in importing, o app.ImportOptions) (app.Imported, error) {
@@ -169,7 +171,19 @@ func (e *env) importBook(s *app.Shop, data []byte, in importing, o app.ImportOpt
 			return app.Imported{}, fmt.Errorf("%s: %w", in.mapping, err)
 		}
 	}
-	b, err := jobbook.Open(data, opt)
+	opt.Mapping.Sheet = cmp.Or(in.sheet, opt.Mapping.Sheet)
+	f, err := jobbook.Load(data)
+	if err != nil {
+		return app.Imported{}, fmt.Errorf("%s: %w", in.path, err)
+	}
+	if in.sheet != "" && len(f.Sheets()) == 0 {
+		return app.Imported{}, &usage{errors.New("--sheet names a sheet of a workbook, and this file is none")}
+	}
+	b, err := f.Open(opt)
+	var several *jobbook.SheetsError
+	if errors.As(err, &several) {
+		err = fmt.Errorf("%w (as --sheet %q)", err, several.Sheets[0])
+	}
 	if err != nil {
 		return app.Imported{}, err
 	}
@@ -177,7 +191,7 @@ func (e *env) importBook(s *app.Shop, data []byte, in importing, o app.ImportOpt
 	if in.mapping == "" {
 		e.keepMapping(in.path+".map", b.Mapping.String())
 	}
-	return e.importing(data, o, func(o app.ImportOptions) (app.Imported, error) { return s.ImportBook(data, b, o) })
+	return e.importing(b.Records(), o, func(o app.ImportOptions) (app.Imported, error) { return s.ImportBook(data, b, o) })
 }
 
 // keepMapping writes the mapping beside the book, but never over one that was
@@ -204,6 +218,9 @@ func (e *env) showBook(b *jobbook.Book) {
 	if len(b.Unused) > 0 {
 		fmt.Fprintf(e.err, "columns that nothing takes: %v\n", b.Unused)
 	}
+	if b.Doubt != "" {
+		e.note(b.Doubt)
+	}
 	for currency, minor := range b.Counts().Charges {
 		fmt.Fprintf(e.err, "the charges come to %s, as they are read\n", events.MoneyText(minor, currency))
 	}
@@ -223,9 +240,9 @@ func (e *env) showBook(b *jobbook.Book) {
 }
 
 // importing shows how far a reading is. The number of rows is not known
-// before, so lines are counted for the bar.
-func (e *env) importing(data []byte, o app.ImportOptions, run func(app.ImportOptions) (app.Imported, error)) (app.Imported, error) {
-	bar := e.progress("reading in", bytes.Count(data, []byte("\n")))
+// before, so about as many are said for the bar.
+func (e *env) importing(rows int, o app.ImportOptions, run func(app.ImportOptions) (app.Imported, error)) (app.Imported, error) {
+	bar := e.progress("reading in", rows)
 	o.Progress = bar.at
 	res, err := run(o)
 	bar.end(err == nil)
@@ -293,8 +310,8 @@ func peekExport(path string) (bool, error) {
 
 // importExport reads an export into the folder, or makes one of it.
 func (e *env) importExport(in importing) error {
-	if in.dry || in.mapping != "" || in.format != "" {
-		return &usage{errors.New("an export is checked whole before anything of it is taken; it needs no --dry-run, --map or --format")}
+	if in.dry || in.mapping != "" || in.format != "" || in.sheet != "" {
+		return &usage{errors.New("an export is checked whole before anything of it is taken; it needs no --dry-run, --map, --sheet or --format")}
 	}
 	dir, err := e.dir()
 	if err != nil {

@@ -171,11 +171,11 @@ func (e *env) join() *cobra.Command {
 func (e *env) bundle() *cobra.Command {
 	c := &cobra.Command{Use: "bundle", Short: "carry what a bench has to another in a file"}
 	var what app.Carry
-	write := &cobra.Command{Use: "write FILE", Short: "write what this bench has into a file", Args: args(1, 1, "FILE [--since BUNDLE] [--no-names]"),
-		Long: "Write what this bench has into a file, sealed for the benches of this shop. With it go the\nkeys of customers' names, also into one with --since. With --no-names they stay here:\nwhoever reads the file sees customers' names sealed, unless the keys come another way.\nPhotos and recordings do not go into the file; they travel with oldhand sync, or copied out\nwith oldhand attachments UNIT --out FOLDER and attached there.",
+	write := &cobra.Command{Use: "write FILE", Short: "write what this bench has into a file", Args: args(1, 1, "FILE [--since BUNDLE] [--no-names] [--photos]"),
+		Long: "Write what this bench has into a file, sealed for the benches of this shop. With it go the\nkeys of customers' names, also into one with --since. With --no-names they stay here:\nwhoever reads the file sees customers' names sealed, unless the keys come another way.\nWith --photos the photos and recordings of this bench go into FILE.photos beside it, sealed\ntoo; who reads the bundle reads both where they lie together.",
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
-				b, err := s.WriteBundle(e.path(a[0]), app.Carry{Since: e.path(what.Since), NoNames: what.NoNames})
+				b, err := s.WriteBundle(e.path(a[0]), app.Carry{Since: e.path(what.Since), NoNames: what.NoNames, Photos: what.Photos})
 				if err != nil {
 					return err
 				}
@@ -185,6 +185,12 @@ func (e *env) bundle() *cobra.Command {
 					if b.Names > 0 {
 						e.printf("with the keys of %s\n", count(b.Names, "customer"))
 					}
+					if p := b.Photos; p != nil {
+						e.printf("%s written beside it: %s, %d bytes; keep the two together\n", p.File, count(p.Pieces, "photo or recording", "photos and recordings"), p.Bytes)
+						for _, w := range p.Says() {
+							e.printf("  %s\n", w)
+						}
+					}
 					if b.Held > 0 {
 						e.printf("%s held back: the bench that wrote them has to give them itself, for they can't be proven from here\n", count(b.Held, "event"))
 					}
@@ -193,6 +199,7 @@ func (e *env) bundle() *cobra.Command {
 		}}
 	write.Flags().StringVar(&what.Since, "since", "", "only what the writer of this older `bundle` did not have")
 	write.Flags().BoolVar(&what.NoNames, "no-names", false, "leave out the keys of customers' names")
+	write.Flags().BoolVar(&what.Photos, "photos", false, "the photos and recordings too, in FILE.photos")
 	read := &cobra.Command{Use: "read FILE", Short: "take in what a file holds", Args: args(1, 1, "FILE"),
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
@@ -205,6 +212,7 @@ func (e *env) bundle() *cobra.Command {
 					if m.Names > 0 {
 						e.printf("the keys of %s taken\n", count(m.Names, "customer"))
 					}
+					e.tellBrought(m.Attached)
 					for _, w := range append(m.WaitsFor, m.NotHeeded...) {
 						e.printf("  %s\n", w)
 					}

@@ -9,6 +9,7 @@ import (
 type dating struct {
 	order      Order
 	dayNumbers bool
+	from1904   bool // what day numbers are counted from
 	asOf       Day
 }
 
@@ -47,6 +48,9 @@ func (g dating) digitsOnly(s string) (Day, bool) {
 		n = n*10 + int(s[i]-'0')
 	}
 	if len(s) == 5 {
+		if g.from1904 {
+			n += days1904
+		}
 		return dayNumber(n), true
 	}
 	return Day{n / 10000, n / 100 % 100, n % 100}, true

@@ -64,3 +64,7 @@ func daysIn(year, month int) int {
 var epoch = time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 
 func dayNumber(n int) Day { return DayOf(epoch.AddDate(0, 0, n)) }
+
+// days1904 is how much later the count begins in a workbook that counts from 1904
+// (ECMA-376 part 1, 18.17.4.1).
+const days1904 = 1462

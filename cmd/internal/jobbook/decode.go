@@ -34,6 +34,27 @@ type content struct {
 	encoding string
 	checked  bool // all cells are known to come out as valid UTF-8
 	lossy    bool // somewhere a letter could not be read
+
+	isSheet  bool // of a workbook: cells and rows end with signs of their own
+	from1904 bool // day numbers are counted from 1904
+	rows     sheetRows
+}
+
+// splitter cuts the text into records.
+func (c *content) splitter(sep byte) *splitter {
+	if !c.isSheet {
+		return newSplitter(c.data, sep)
+	}
+	s := newSplitter(c.data, cellEnd)
+	s.rowEnd = rowEnd
+	return s
+}
+
+func (c *content) records() int {
+	if c.isSheet {
+		return bytes.Count(c.data, []byte{rowEnd})
+	}
+	return bytes.Count(c.data, []byte{'\n'})
 }
 
 // decode finds the encoding of a file, or takes the one given. A byte order
@@ -48,7 +69,7 @@ func decode(data []byte, encoding string) (content, error) {
 		return content{}, ErrEmpty
 	}
 	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
-		return content{}, errors.New("the file is a workbook or another zip archive: save the sheet as CSV")
+		return content{}, errors.New("the file is a workbook or another archive: for open repair data, save the sheet as CSV")
 	}
 	if encoding == "" {
 		encoding = guessEncoding(data)

@@ -140,7 +140,7 @@ type Setting struct{ Key, Value, Hint string }
 
 // Settings are the lines of a mapping that are no columns.
 func (m Mapping) Settings() (list []Setting) {
-	for _, s := range settings {
+	for _, s := range m.own() {
 		list = append(list, Setting{s.key, s.get(&m), s.hint})
 	}
 	return list

@@ -40,7 +40,7 @@ type ReadingColumn struct {
 //
 // As text it is one setting a line:
 //
-//	encoding = "utf-8"
+//	encoding = "utf-8"        or of a workbook: sheet = "1997"
 //	separator = ","
 //	heading row = "1"
 //	dates = "month first"
@@ -55,6 +55,7 @@ type ReadingColumn struct {
 // A field with an empty value has no column; a reading with an empty value is
 // no reading.
 type Mapping struct {
+	Sheet      string // of a workbook, which has neither encoding nor separator
 	Encoding   string
 	Separator  byte
 	HeadingRow int    // record that holds the headings, from 1
@@ -73,7 +74,7 @@ func (m Mapping) Write(w io.Writer) error {
 	b := bufio.NewWriter(w)
 	fmt.Fprintln(b, "# How the columns of the old job book are read. Edit what is wrong and give")
 	fmt.Fprintln(b, "# this file with the book. An empty value behind a field: no column has it.")
-	for _, s := range settings {
+	for _, s := range m.own() {
 		fmt.Fprintf(b, "%s = %s", s.key, strconv.Quote(s.get(&m)))
 		if s.hint != "" {
 			fmt.Fprintf(b, "  # %s", s.hint)
@@ -124,7 +125,24 @@ type setting struct {
 	set       func(*Mapping, string) error
 }
 
+// own are the settings that a book of this kind has.
+func (m *Mapping) own() (list []setting) {
+	for _, s := range settings {
+		if isText := s.key == "encoding" || s.key == "separator"; s.key == "sheet" && m.Sheet == "" || isText && m.Sheet != "" {
+			continue
+		}
+		list = append(list, s)
+	}
+	return list
+}
+
 var settings = []setting{
+	{"sheet", "the sheet of the workbook",
+		func(m *Mapping) string { return m.Sheet },
+		func(m *Mapping, s string) error {
+			m.Sheet = s
+			return nil
+		}},
 	{"encoding", "utf-8, windows-1252, utf-16le or utf-16be",
 		func(m *Mapping) string { return m.Encoding },
 		func(m *Mapping, s string) error {

@@ -2,7 +2,6 @@ package jobbook
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"strings"
 )
@@ -20,6 +19,7 @@ type Book struct {
 	Headings []string // of the columns, in the file's order
 	Unused   []string // headings of the columns that nothing takes
 	Evidence Evidence // on the order of month and day
+	Doubt    string   // what a person should look at before anything is taken, else empty
 
 	content content
 	asOf    Day
@@ -43,53 +43,21 @@ func (e *UnmappedError) Error() string {
 // file that is none can cost.
 const mostColumns = 1000
 
-// Open looks a book over: it settles its encoding, separator and columns, and
-// reads all of it once for what only the whole can tell.
+// Open looks a book over: it settles its encoding and separator, or its sheet, and its
+// columns, and reads all of it once for what only the whole can tell.
 func Open(data []byte, opt Options) (*Book, error) {
-	if !opt.AsOf.valid() {
-		return nil, errors.New("open job book: no day is given after which no date may lie")
-	}
-	b, err := open(data, opt)
+	f, err := Load(data)
 	if err != nil {
 		return nil, fmt.Errorf("open job book: %w", err)
 	}
-	return b, nil
-}
-
-func open(data []byte, opt Options) (*Book, error) {
-	m := opt.Mapping
-	c, err := decode(data, m.Encoding)
-	if err != nil {
-		return nil, err
-	}
-	m.Encoding = c.encoding
-	if m.Separator == 0 {
-		m.Separator = guessSeparator(c.data)
-	}
-	b := &Book{content: c, asOf: opt.AsOf}
-	head := b.findHeading(&m)
-	if len(head) > mostColumns {
-		return nil, fmt.Errorf("row %d, which holds the headings, has %d columns; more than %d are no job book", m.HeadingRow, len(head), mostColumns)
-	}
-	b.Headings = nameColumns(head)
-	if b.cols, err = assign(&m, b.Headings); err != nil {
-		return nil, err
-	}
-	b.Unused = b.cols.unused(b.Headings)
-	m.unused = b.Unused
-	if why := b.cols.lacking(); why != "" {
-		return nil, &UnmappedError{Mapping: m, Headings: b.Headings, Why: why}
-	}
-	b.Mapping = m
-	b.survey()
-	return b, nil
+	return f.Open(opt)
 }
 
 // findHeading gives the cells of the headings. Where the mapping does not say
 // which row they are, it is the one of the first rows with the most headings
 // that are known: a book may begin with its title.
 func (b *Book) findHeading(m *Mapping) []string {
-	s := newSplitter(b.content.data, m.Separator)
+	s := b.content.splitter(m.Separator)
 	best, most := []string{}, -1
 	row, wanted := 0, m.HeadingRow
 	for n := 1; n <= mostHeadingRow; n++ {
@@ -163,6 +131,9 @@ func (b *Book) survey() {
 		}
 		return true
 	})
+	if b.content.isSheet {
+		b.Doubt = b.Evidence.doubt()
+	}
 	if b.Mapping.Dates == OrderUnknown {
 		b.Mapping.Dates = b.Evidence.Order()
 	}
@@ -200,7 +171,7 @@ func headingCurrency(heading string) string {
 // several lines that has another number of cells than there are headings is
 // taken as the work of a quote astray: it is one line that is broken.
 func (b *Book) records(yield func(row int, rec record) bool) {
-	s := newSplitter(b.content.data, b.Mapping.Separator)
+	s := b.content.splitter(b.Mapping.Separator)
 	for row := 1; ; row++ {
 		start := s.at
 		rec, ok := s.next()
@@ -211,11 +182,17 @@ func (b *Book) records(yield func(row int, rec record) bool) {
 			s.oneLine(rec, start)
 			rec = record{line: rec.line, lines: 1, broken: "a quote is not closed"}
 		}
-		if row <= b.Mapping.HeadingRow || rec.blank() {
+		if row <= b.Mapping.HeadingRow || rec.blank() && b.content.rows.broken[row] == "" {
 			continue
+		}
+		if b.content.isSheet {
+			rec.broken = b.content.rows.why(row)
 		}
 		if !yield(row, rec) {
 			return
 		}
 	}
 }
+
+// Records is about how many rows there are: in a text, a cell may hold several lines.
+func (b *Book) Records() int { return b.content.records() }

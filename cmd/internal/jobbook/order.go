@@ -11,6 +11,8 @@ type Evidence struct {
 	MonthFirst, DayFirst int // dates that can only be read this way
 	Either               int // dates that can be read both ways, as 1/2/97
 	FirstMonth, FirstDay Proof
+
+	early, late int // dates with their year first, up to the twelfth of a month and after it
 }
 
 // Proof is the first date that proves an order.
@@ -54,6 +56,11 @@ func (e *Evidence) weigh(cell []byte, row int, asOf Day) {
 		cell = []byte(withoutTime(string(cell)))
 	}
 	n, ok := numbersOf(cell)
+	if ok && n.yearFirst && n.c <= 12 {
+		e.early++
+	} else if ok && n.yearFirst {
+		e.late++
+	}
 	if !ok || n.yearFirst {
 		return
 	}

@@ -1,6 +1,7 @@
 package jobbook
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
@@ -68,7 +69,7 @@ func newReader(b *Book) *reader {
 	slots := nFields + len(b.cols.readings)
 	return &reader{
 		book:   b,
-		dating: dating{m.Dates, m.DayNumbers == "yes", b.asOf},
+		dating: dating{m.Dates, m.DayNumbers == "yes", b.content.from1904, b.asOf},
 		price:  pricing{m.Decimal, m.Currency},
 		seen:   map[[16]byte]int32{},
 		counts: newCounts(),
@@ -82,18 +83,18 @@ func (r *reader) read(n int, rec record) (Row, *Refused) {
 		return Row{}, &Refused{Row: n, Line: rec.line, Job: r.cells[atJob], Why: why}
 	}
 	clear(r.cells)
-	if rec.broken != "" {
+	if rec.broken != "" && !r.book.content.isSheet {
 		return refuse(rec.broken)
 	}
-	if why := r.take(rec); why != "" {
-		return refuse(why)
+	if why := r.take(rec); why != "" || rec.broken != "" {
+		return refuse(cmp.Or(rec.broken, why))
 	}
 	row := Row{Number: n, Line: rec.line}
 	if why := r.visit(&row); why != "" {
 		return refuse(why)
 	}
 	r.fill(&row)
-	if len(rec.cells) < len(r.book.Headings) {
+	if len(rec.cells) < len(r.book.Headings) && !r.book.content.isSheet {
 		row.Warnings = append(row.Warnings, fmt.Sprintf("has %d cells of %d: the rest is taken as empty", len(rec.cells), len(r.book.Headings)))
 	}
 	r.key(&row)
@@ -204,6 +205,7 @@ func (r *reader) fill(row *Row) {
 	row.Charge, why = r.price.read(r.cells[atCharged])
 	row.warn(why)
 	r.readings(row)
+	row.warn(r.book.content.rows.remarks[row.Number])
 	if r.book.content.lossy && hasLost(r.letters) {
 		row.warn("holds letters that the encoding does not have")
 	}

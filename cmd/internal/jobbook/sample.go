@@ -1,16 +1,16 @@
 package jobbook
 
 // Samples gives, of each column, up to n different cells from the first rows
-// behind the headings, so that a person sees what it holds. The mapping's
-// encoding, separator and heading row must be set, as in one that was used or
-// that came with an UnmappedError.
-func Samples(data []byte, m Mapping, n int) [][]string {
-	c, err := decode(data, m.Encoding)
+// behind the headings, so that a person sees what it holds. The mapping's sheet, or
+// its encoding and separator, and its heading row must be set, as in one that was used
+// or that came with an UnmappedError.
+func (f *File) Samples(m Mapping, n int) [][]string {
+	c, err := f.content(&m, Day{})
 	if err != nil {
 		return nil // Open said so
 	}
 	b := &Book{content: c}
-	s := newSplitter(c.data, m.Separator)
+	s := c.splitter(m.Separator)
 	var columns [][]string
 	for row := 1; row <= m.HeadingRow+sampledRows; row++ {
 		rec, ok := s.next()

@@ -19,6 +19,8 @@ type splitter struct {
 	sep  byte
 	line int // physical line of the next record, from 1
 
+	rowEnd byte // what ends a record of a sheet, in which nothing is quoted; else 0
+
 	cells [][]byte // of the last record; stand in data or in scratch
 	buf   []byte
 }
@@ -40,6 +42,9 @@ func (s *splitter) next() (record, bool) {
 	if s.at >= len(s.data) {
 		return record{}, false
 	}
+	if s.rowEnd != 0 {
+		return s.sheetRow(), true
+	}
 	line, end := s.lineAt(s.at)
 	s.cells = s.cells[:0]
 	rec := record{line: s.line, lines: 1}
@@ -55,6 +60,17 @@ func (s *splitter) next() (record, bool) {
 	s.at = end
 	s.line += rec.lines
 	return rec, true
+}
+
+// sheetRow gives the next row of a sheet.
+func (s *splitter) sheetRow() record {
+	end := s.at + bytes.IndexByte(s.data[s.at:], s.rowEnd)
+	s.cells = s.cells[:0]
+	s.plain(s.data[s.at:end])
+	rec := record{line: s.line, lines: 1, cells: s.cells}
+	s.at = end + 1
+	s.line++
+	return rec
 }
 
 // oneLine goes back to the line after the first of rec, which turned out not

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"strings"
 	"time"
 
@@ -58,8 +59,31 @@ func beginJoin(q *request) error {
 		defer stop()
 		j, err := app.Join(ctx, q.s.opt.Dir, strings.Fields(b.Join.value("code")), b.Join.value("bench"), q.s.opt.App)
 		if err != nil {
-			return "", nil, err
+			return "", nil, joinWords(err)
 		}
-		return "/", []notice{{Words: "This machine is bench " + j.Bench + " of " + j.Name + "."}}, nil
+		said := []notice{{Words: "This machine is bench " + j.Bench + " of " + j.Name + "."}}
+		if j.Note != "" {
+			said = append(said, notice{Words: capital(j.Note) + ". On Benches the others can be met again.", Warn: true})
+		}
+		return "/", said, nil
 	}, func() error { return q.show("begin", "Begin", b) })
+}
+
+// joinWords puts what is wrong with a code beside the field that it was typed into, and
+// names the page of the other bench beside the command.
+func joinWords(err error) error {
+	var wrong *app.Wrong
+	if !errors.As(err, &wrong) {
+		return err
+	}
+	said := *wrong
+	said.Why = strings.ReplaceAll(said.Why, "with: oldhand invite", "on its page under Benches, or with: oldhand invite")
+	said.Why = strings.ReplaceAll(said.Why, "is oldhand host running there", "does it host there, as its page under Benches says")
+	switch {
+	case said.What == "the code":
+		said.What = "code"
+	case strings.HasPrefix(said.Why, "bench "): // the host's answer, about the name
+		said.What = "bench"
+	}
+	return &said
 }

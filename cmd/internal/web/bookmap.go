@@ -61,13 +61,27 @@ func columnsOf(f *app.Incoming) (list []columnLine) {
 }
 
 // settingFields are the lines of a mapping that are no columns.
-func settingFields(m jobbook.Mapping) (list []*field) {
-	for _, s := range m.Settings() {
+func settingFields(in *app.Incoming) (list []*field) {
+	for _, s := range in.Mapping.Settings() {
 		f := &field{Name: "set " + s.Key, Label: s.Key, Value: s.Value, Hint: s.Hint}
 		for _, v := range settingChoices[s.Key] {
 			f.Options = append(f.Options, option{v, choose(v == "", "the file does not tell", v)})
 		}
+		if s.Key == setSheet {
+			f.Options = sheetChoices(in)
+		}
 		list = append(list, f)
+	}
+	return list
+}
+
+// setSheet is the setting that says which sheet of a workbook is read.
+const setSheet = "sheet"
+
+func sheetChoices(in *app.Incoming) (list []option) {
+	names, shown := in.SheetNames()
+	for i, name := range names {
+		list = append(list, option{name, shown[i]})
 	}
 	return list
 }
@@ -81,8 +95,12 @@ var settingChoices = map[string][]string{
 	"decimal":     {"", ".", ","},
 }
 
-// mappingText is what the page's form says, as a mapping is written.
+// mappingText is what the page's form says, as a mapping is written. Of another sheet
+// it says nothing but its name: the columns are those of the sheet that was shown.
 func mappingText(f *app.Incoming, form url.Values) (string, error) {
+	if sheet := form.Get("set " + setSheet); sheet != f.Mapping.Sheet {
+		return fmt.Sprintf("%s = %s\n", setSheet, strconv.Quote(sheet)), nil
+	}
 	var b strings.Builder
 	for _, s := range f.Mapping.Settings() {
 		fmt.Fprintf(&b, "%s = %s\n", s.Key, strconv.Quote(strings.TrimSpace(form.Get("set "+s.Key))))

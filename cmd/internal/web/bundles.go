@@ -14,6 +14,7 @@ import (
 	"sync"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/sync/bundle"
 )
 
 // mostBundle is how large a bundle may be that is brought to the page: more than
@@ -134,12 +135,30 @@ func bundleOut(q *request) error {
 	if _, err := q.shop.WriteBundle(out.path, what); err != nil {
 		return named(err, out.path, "the file")
 	}
-	f, err := os.Open(out.path)
+	return q.sendFile(out.path, "")
+}
+
+// photosOut writes the photos and recordings of this bench into a file and sends it.
+func photosOut(q *request) error {
+	out, err := q.s.brought.save("bundle.oh"+bundle.PhotosEnding, strings.NewReader(""))
+	if err != nil {
+		return err
+	}
+	defer func() { _ = out.drop() }()
+	if _, err := q.shop.WritePhotos(out.path); err != nil {
+		return named(err, out.path, "the file")
+	}
+	return q.sendFile(out.path, bundle.PhotosEnding)
+}
+
+// sendFile sends what was written, under a name that says what it is.
+func (q *request) sendFile(path, ending string) error {
+	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	name := fmt.Sprintf("%s-%s-%s.oh", fileWord(q.shop.Card.Name), fileWord(q.shop.Card.Bench), q.s.opt.now().Format("2006-01-02"))
+	name := fmt.Sprintf("%s-%s-%s.oh%s", fileWord(q.shop.Card.Name), fileWord(q.shop.Card.Bench), q.s.opt.now().Format("2006-01-02"), ending)
 	q.w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
 	q.w.Header().Set("Content-Type", "application/octet-stream")
 	if info, err := f.Stat(); err == nil {
@@ -248,6 +267,10 @@ func bundleTake(q *request) error {
 		said := []notice{{Words: fmt.Sprintf("%s is read: %s taken.", c.File.Name, count(m.Took, "event"))}}
 		if m.Names > 0 {
 			said = append(said, notice{Words: fmt.Sprintf("The keys of %s taken.", count(m.Names, "customer"))})
+		}
+		if b := m.Attached; b != nil {
+			said = []notice{{Words: fmt.Sprintf("%s is read: %s taken.", c.File.Name, count(b.Took, "photo or recording", "photos and recordings"))}}
+			m.NotHeeded = append(m.NotHeeded, b.Says...)
 		}
 		for _, w := range append(m.WaitsFor, m.NotHeeded...) {
 			said = append(said, notice{Words: capital(w) + ".", Warn: true})

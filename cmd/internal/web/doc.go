@@ -70,6 +70,8 @@
 // types by static/forms.js and, where a form was refused, by the room; the form is
 // drawn with it until it is saved or thrown away. Two windows with the same form
 // of the same unit keep one of these between them, the later.
+// A word that no table has is refused with a button that adds it (words.go). It is
+// added as an entry of its own before the form's, and only while it stands in the form.
 // A form carries what was seen of its unit when it was drawn; what was written
 // since is said beside "saved", and hinders nothing.
 //

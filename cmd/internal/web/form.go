@@ -24,6 +24,7 @@ type form struct {
 	Small   bool   // it stands in a line with others
 	Reread  string // where it is drawn again with what was typed and how that is read, without script
 	Propose int    // a year made that it offers, 0 for none
+	Offer   *offer
 
 	sent url.Values // all that was posted, also what no field shows
 }
@@ -45,6 +46,10 @@ type field struct {
 	Focus       bool // the first to type in
 	Wide        bool
 }
+
+// offer is a further button of a form: it puts a word that no table has into its
+// table, and saves the form.
+type offer struct{ Value, Label string }
 
 type option struct{ Value, Label string }
 
@@ -115,6 +120,11 @@ func formError(err error) error {
 func (f *form) blame(err error) {
 	var wrong *app.Wrong
 	var invalid *events.Invalid
+	var none *app.NoWord
+	if errors.As(err, &none) {
+		f.offerWord(none)
+		err = &app.Wrong{What: none.Table + " " + none.Typed, Why: noWordWords(none)}
+	}
 	switch {
 	case errors.As(err, &wrong):
 		name, _, _ := strings.Cut(strings.TrimPrefix(wrong.What, "--"), " ")

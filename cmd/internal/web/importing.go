@@ -84,6 +84,8 @@ type bookView struct {
 	Lacks          string // why the columns are not enough
 	Columns        []columnLine
 	Settings       []*field
+	Sheet          string // what to know of the choice of a sheet
+	Doubt          string
 	Unused         string
 	Seen           *table
 	Sums           []string
@@ -165,11 +167,15 @@ func (k *book) view(err error) bookView {
 
 // describe shows how an old book is read.
 func (k *book) describe(v *bookView) {
-	v.Columns, v.Settings = columnsOf(k.file), settingFields(k.file.Mapping)
+	v.Columns, v.Settings = columnsOf(k.file), settingFields(k.file)
+	if names, _ := k.file.SheetNames(); len(names) > 1 {
+		v.Sheet = fmt.Sprintf("The workbook has %d sheets, and one is read at a time: this is %q. Another can be chosen below.", len(names), k.file.Mapping.Sheet)
+	}
 	if k.file.Lacks != nil {
 		v.Lacks = k.file.Lacks.Why
 		return
 	}
+	v.Doubt = k.file.Book.Doubt
 	seen := seenTable(k.file.Book, seenRows)
 	v.Seen, v.Unused = &seen, strings.Join(k.file.Book.Unused, ", ")
 	for currency, minor := range k.file.Book.Counts().Charges {

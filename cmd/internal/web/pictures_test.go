@@ -58,6 +58,12 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "bench", title: "replace", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=replace&by=mk"},
 		{page: "bench", title: "correct", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=correct"},
 		{page: "bench", title: "closed", path: "/unit/" + tagOf(t, s, "a unit that was here six times") + "/bench?do=ship"},
+		{page: "bench", title: "noword", path: "/unit/" + tagOf(t, s, "waits for parts") + "/bench?do=diagnose", wrong: true, do: func(b *tab) {
+			must(chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.querySelector('#diagnose-component').value = ''`)))
+			b.do(chromedp.SendKeys(chromedp.CSS("#diagnose-component"), "filter capacitr\n"))
+			b.until(`document.querySelector('button[name=add-word]')`)
+		}},
+		{page: "words", path: "/words"},
 		{page: "fleet", path: "/fleet"},
 		{page: "question", title: "rarity", path: "/fleet/rarity"},
 		{page: "question", title: "failures", path: "/fleet/failures"},

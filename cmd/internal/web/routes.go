@@ -45,6 +45,9 @@ func pages() []room {
 
 		{name: "sums", at: "/sums", menu: "Sums", do: sumsPage, unshoped: true},
 		{at: "/sums/{sum}", do: sumPart, unshoped: true},
+		{name: "words", at: "/words", do: tradeWords},
+		{method: http.MethodPost, at: "/words", do: wordsAdd},
+
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
 
@@ -73,6 +76,7 @@ func pages() []room {
 		{method: http.MethodPost, at: "/benches/spare", do: spareKey, own: true},
 		{method: http.MethodPost, at: "/benches/owner", do: useOwnerKey, own: true},
 		{method: http.MethodPost, at: "/benches/bundle", do: bundleOut, own: true},
+		{method: http.MethodPost, at: "/benches/bundle/photos", do: photosOut, own: true},
 		{method: http.MethodPost, at: "/benches/bundle/look", do: bundleLook, own: true, mostBody: mostBundle},
 		{name: "bundle", at: "/benches/bundle/{file}", do: bundlePage, own: true},
 		{method: http.MethodPost, at: "/benches/bundle/take", do: bundleTake, own: true},

@@ -70,7 +70,7 @@ func (q *request) keep(form, about string, v url.Values) error {
 	typed := false
 	for name, values := range v {
 		switch name {
-		case "once", keptForm, keptAbout:
+		case "once", keptForm, keptAbout, addWord:
 			continue
 		}
 		u.Values[name] = values
@@ -113,7 +113,14 @@ func (q *request) save(f *form, k kept, do func(s *app.Shop) (path string, said 
 		words := wordsOf(f.sent)
 		var path string
 		var said []notice
-		path, said, err = q.s.done.act(f.Once+" "+words, func() (string, []notice, error) { return do(q.shop.Once(f.Once, words)) })
+		path, said, err = q.s.done.act(f.Once+" "+words, func() (string, []notice, error) {
+			added, err := q.addOffered(f)
+			if err != nil {
+				return "", nil, err
+			}
+			path, said, err := do(q.shop.Once(f.Once, words))
+			return path, append(added, said...), err
+		})
 		if twice := (*app.Twice)(nil); errors.As(err, &twice) && twice.Same {
 			path, said, err = choose(twice.Unit != "", "/unit/"+twice.Unit+"/bench", k.Back), []notice{{Words: "That was saved already, the first time it was sent."}}, nil
 		}

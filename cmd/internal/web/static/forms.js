@@ -110,6 +110,11 @@
     going = true;
     clearTimeout(timer);
     await untilAnswered();
+    if (e.submitter && e.submitter.name) { // the button that was pressed says what is meant
+      const said = document.createElement('input');
+      [said.type, said.name, said.value] = ['hidden', e.submitter.name, e.submitter.value];
+      form.append(said);
+    }
     HTMLFormElement.prototype.submit.call(form);
   });
   window.addEventListener('pageshow', () => { going = false; });
