@@ -150,7 +150,7 @@ func (q *request) fillAnswer(p *answerPage, a asking, res *projections.Result) e
 	}
 	part := *res
 	part.Rows, p.Parts = stretch(res.Rows, a)
-	p.Tables, err = tablesFor(&part, a.in.By, models)
+	p.Tables, err = tablesFor(&part, tableOf{a.in.By, models, a.values})
 	return err
 }
 

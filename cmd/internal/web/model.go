@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"net/url"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/projections"
@@ -37,11 +38,12 @@ func model(q *request) error {
 
 func modelViewOf(m app.ModelPast) (v modelView, err error) {
 	v = modelView{Name: nameOf(m.Maker, m.Model), Words: rarityWords(m), Named: m.Named, Faults: m.FaultsPicture()}
+	of := tableOf{by: "model", asked: url.Values{"by": {"model"}, "maker": {m.Maker}, "model": {m.Model}}}
 	faults := &projections.Result{Question: "failures"}
 	for _, row := range m.Faults {
 		faults.Rows = append(faults.Rows, row)
 	}
-	if v.Rows, err = tablesFor(faults, "model", nil); err != nil {
+	if v.Rows, err = tablesFor(faults, of); err != nil {
 		return v, err
 	}
 	for i := range v.Rows {
@@ -49,7 +51,7 @@ func modelViewOf(m app.ModelPast) (v modelView, err error) {
 	}
 	if m.Stay != nil {
 		v.Stay, v.Notes = m.Stay.Picture, m.Stay.Notes
-		if v.StayRows, err = tablesFor(m.Stay, "model", nil); err != nil {
+		if v.StayRows, err = tablesFor(m.Stay, of); err != nil {
 			return v, err
 		}
 		for i := range v.StayRows {
