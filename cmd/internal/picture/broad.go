@@ -8,8 +8,8 @@ import (
 )
 
 // partScale is how many pixels a unit is in the parts of a broad grid: its letters
-// come out as small print, and a shop's forty years beside each other.
-const partScale = 1.02
+// come out as small print, and thirty years stand beside each other on a laptop.
+const partScale = 1.0
 
 // Broad is a grid with more columns than SVG's width holds, in one piece. A page
 // lays Names and Cells side by side, so that the names of the rows stay where they
@@ -47,13 +47,13 @@ func BroadGrid(p *projections.Picture) (d Broad, ok bool, err error) {
 }
 
 // leastCell is the least width that a cell of the grid can do with. widthOf guesses
-// from a wide font, so a unit of air is enough between two years.
+// from a wide font, so a little air is enough between two years.
 func (g *grid) leastCell() float64 {
 	if g.slanted {
 		return cellLeast
 	}
 	_, word, _ := columnNames(g.Columns)
-	return max(cellLeast, word+1)
+	return max(cellLeast, word+2.5)
 }
 
 // across is how far the columns reach, with the names that lean out.

@@ -29,7 +29,7 @@ func TestABroadGridIsOneGrid(t *testing.T) {
 				continue
 			}
 			found++
-			if step = n.at(t, "x") - at; at > 0 && (step < least || step > least+2 || n.at(t, "y") != line) {
+			if step = n.at(t, "x") - at; at > 0 && (step < least || step > least+3 || n.at(t, "y") != line) {
 				t.Errorf("column %d stands %.1f behind the one before it", j, step)
 			}
 			at, line = n.at(t, "x"), n.at(t, "y")

@@ -25,6 +25,7 @@ type answerHead struct {
 	Text   string
 	Number bool
 	Long   bool // its texts need more than a line
+	Sums   bool // of money
 }
 
 // column is how a page shows the values under a key. A key without a column
@@ -90,7 +91,7 @@ func tablesFor(res *projections.Result, of tableOf) ([]answerTable, error) {
 		}
 		shown, taken := shownKeys(t.Keys)
 		for _, j := range shown {
-			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, of.by), isNumber(t, j), isList(t, j)})
+			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, of.by), isNumber(t, j), isList(t, j), isSums(t, j)})
 		}
 		for n, values := range t.Rows {
 			row := rowOf{t.Keys, values}
@@ -163,6 +164,8 @@ func isNumber(t sheet.Table, j int) bool {
 	}
 	return false
 }
+
+func isSums(t sheet.Table, j int) bool { return len(t.Rows) > 0 && t.Rows[0][j][0] == '{' }
 
 func isList(t sheet.Table, j int) bool { return len(t.Rows) > 0 && t.Rows[0][j][0] == '[' }
 
@@ -283,10 +286,12 @@ func plain(v float64) string {
 	switch size := math.Abs(v); {
 	case v == math.Trunc(v) || size >= 100:
 		return strconv.FormatFloat(v, 'f', 0, 64)
-	case size >= 1:
+	case size >= 0.995:
 		return strconv.FormatFloat(v, 'f', 1, 64)
 	case size < 0.01:
 		return strconv.FormatFloat(v, 'g', 2, 64)
+	case size >= 0.0995:
+		return strconv.FormatFloat(v, 'f', 2, 64)
 	}
 	return strconv.FormatFloat(v, 'f', 3, 64)
 }

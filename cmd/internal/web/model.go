@@ -19,6 +19,7 @@ type modelView struct {
 	Notes    []string
 	Units    []unitLine
 	Named    int
+	All      string // where all of them are, if not here
 }
 
 // mostUnits is how many of a model's units are listed.
@@ -60,7 +61,12 @@ func modelViewOf(m app.ModelPast) (v modelView, err error) {
 		}
 	}
 	for _, u := range m.Units {
-		v.Units = append(v.Units, lineOfMatch(u))
+		line := lineOfMatch(u)
+		line.Name = "" // the page has it
+		v.Units = append(v.Units, line)
+	}
+	if len(v.Units) < v.Named {
+		v.All = "/fleet/rarity/units?" + url.Values{"maker": {m.Maker}, "model": {m.Model}}.Encode()
 	}
 	return v, nil
 }
