@@ -101,7 +101,7 @@ func tablesFor(res *projections.Result, of tableOf) ([]answerTable, error) {
 				if err != nil {
 					return nil, fmt.Errorf("row %d: %s: %w", n+1, t.Keys[j], err)
 				}
-				if t.Keys[j] == "group" && of.by == "outcome" {
+				if t.Keys[j] == "group" && (of.by == "outcome" || of.by == "kind") {
 					text = spoken(text)
 				}
 				cells[k] = cell{Text: text, Link: row.link(j, res.Question, of)}

@@ -164,7 +164,7 @@ func (a asking) rowWords(row projections.RowName) (words []string) {
 	by := choose(a.in.By == "" && len(a.question.By) > 0, a.question.By[:min(1, len(a.question.By))], []string{a.in.By})
 	if group := row["group"]; len(by) > 0 && by[0] != "all" && a.question.Name != "rarity" {
 		if _, named := row["group"]; named {
-			words = append(words, groupingWords(a.question.Name, by[0])+" "+choose(group == "", "not known", choose(by[0] == "outcome", spoken(group), group)))
+			words = append(words, groupingWords(a.question.Name, by[0])+" "+choose(group == "", "not known", choose(by[0] == "outcome" || by[0] == "kind", spoken(group), group)))
 		}
 	}
 	if _, named := row["outcome"]; named {

@@ -12,6 +12,8 @@ import (
 
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
+
+	"github.com/chromedp/chromedp/kb"
 )
 
 var (
@@ -125,4 +127,38 @@ func TestAListOfUnitsThatCannotBeSaysSo(t *testing.T) {
 			t.Errorf("%s: status %d, want %d and %q", path, status, c.status, c.words)
 		}
 	}
+}
+
+// From an answer to a unit without a mouse: the broad grid takes the focus and is
+// moved, a count is reached and followed, and so is a unit.
+func TestFromAnAnswerToAUnitByKeyboardAlone(t *testing.T) {
+	s := copyOfInvented(t)
+	b := openTab(t, s)
+	b.goTo("/fleet/failures")
+	b.at("/fleet/failures")
+	b.as(looks{"light", 390, 844})
+	eval[any](b, `document.querySelector('.filters summary').focus(); 1`)
+	b.keys(kb.Tab)
+	b.until(`document.activeElement.id === 'picture'`)
+	b.keys(kb.ArrowRight + kb.ArrowRight + kb.ArrowRight)
+	b.until(`document.querySelector('#picture').scrollLeft > 20`)
+	if still := eval[float64](b, `document.querySelector('#picture > :first-child').getBoundingClientRect().left`); still < 0 || still > 20 {
+		t.Errorf("the names of the rows went along, to %v", still)
+	}
+	b.keys(kb.Tab)
+	b.until(`document.activeElement.id === 'rows1'`)
+	b.keys(kb.Tab)
+	b.until(`document.activeElement.matches('#rows1 a[href*="/failures/units?"]')`)
+	b.keys(kb.Enter)
+	b.at("/fleet/failures/units")
+	b.until(`document.querySelector('a.unit')`)
+	for range 20 {
+		if eval[bool](b, `document.activeElement.matches('main a.unit')`) {
+			break
+		}
+		b.keys(kb.Tab)
+	}
+	b.keys(kb.Enter)
+	b.until(`location.pathname.startsWith('/unit/')`)
+	b.clean("units")
 }
