@@ -217,7 +217,7 @@ func (t *failureTable) rows(by string) (rows []FailureRow, fits int, err error) 
 		}
 	}
 	priors := t.priors(by, &fits)
-	for _, g := range slices.Sorted(maps.Keys(t.seen)) {
+	for _, g := range slices.SortedFunc(maps.Keys(t.seen), knownFirst) {
 		for _, f := range slices.SortedFunc(maps.Keys(t.faults[g]), compareFaults) {
 			row, err := t.row(g, f, total, withFault[f])
 			if err != nil {
@@ -233,6 +233,14 @@ func (t *failureTable) rows(by string) (rows []FailureRow, fits int, err error) 
 		}
 	}
 	return rows, fits, flag(rows)
+}
+
+// knownFirst puts groups in order, with the one of which nothing is known last.
+func knownFirst(a, b string) int {
+	if a == "" || b == "" {
+		return cmp.Compare(b, a)
+	}
+	return cmp.Compare(a, b)
 }
 
 func (t *failureTable) row(g string, f fault, total, withFault int) (FailureRow, error) {

@@ -90,7 +90,7 @@ func outcomeAnswer(t Tally, a Asked) (*Result, error) {
 	}
 	slices.SortFunc(res.Rows, func(x, y any) int {
 		p, q := x.(OutcomeRow), y.(OutcomeRow)
-		return cmp.Or(cmp.Compare(p.Group, q.Group), cmp.Compare(q.Visits, p.Visits), cmp.Compare(p.Outcome, q.Outcome))
+		return cmp.Or(knownFirst(p.Group, q.Group), cmp.Compare(q.Visits, p.Visits), cmp.Compare(p.Outcome, q.Outcome))
 	})
 	if name := outcomeGroups[by].name; name == "all" {
 		res.Picture = endingsPicture(res.Rows)

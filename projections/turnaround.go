@@ -186,7 +186,7 @@ func turnaroundAnswer(t Tally, a Asked) (*Result, error) {
 	res := &Result{Method: "Kaplan-Meier from the day received to the day shipped, open visits censored on the day asked for; log-log limits with Greenwood's variance, 95 %; days are " + choose(a.WorkDays == nil, "calendar days", "working days")}
 	unknown := 0
 	var curves []PictureCurve
-	for _, name := range slices.Sorted(maps.Keys(groups)) {
+	for _, name := range slices.SortedFunc(maps.Keys(groups), knownFirst) {
 		g := groups[name]
 		unknown += g.unknown
 		if g.closed+g.open == 0 {
@@ -247,7 +247,7 @@ func chosenTurns(groups map[string]*turns, names []string) (map[string]*turns, e
 	if len(names) == 0 {
 		return groups, nil
 	}
-	chosen, all := map[string]*turns{}, slices.Sorted(maps.Keys(groups))
+	chosen, all := map[string]*turns{}, slices.SortedFunc(maps.Keys(groups), knownFirst)
 	for _, name := range names {
 		at := slices.IndexFunc(all, func(g string) bool { return events.Key(g) == events.Key(name) })
 		if at < 0 {

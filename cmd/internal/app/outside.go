@@ -8,6 +8,7 @@ import (
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/events/evidence"
+	"oldhand/projections"
 )
 
 // Class is a sort of error as the outside sees it: the exit code of a command,
@@ -41,6 +42,7 @@ var classes = []struct {
 	{anyOf(eventlog.ErrReadOnly, eventlog.ErrDead, eventlog.ErrDiskFull, evidence.ErrFull), Class{ExitNotSaved, http.StatusServiceUnavailable, "Not saved"}},
 	{anyOf(eventlog.ErrInUse, eventlog.ErrClosed), Class{ExitFailed, http.StatusServiceUnavailable, "The shop's folder is busy"}},
 	{of[*NoQuestion], Class{ExitFailed, http.StatusNotFound, "No such question"}},
+	{of[*projections.NothingBehind], Class{ExitFailed, http.StatusNotFound, "No units behind this"}},
 	{of[*NoModel], Class{ExitUnclear, http.StatusNotFound, "No such model here"}},
 	{of[*NoShop], Class{ExitFailed, http.StatusNotFound, "No shop here yet"}},
 	{of[*HasShop], Class{ExitFailed, http.StatusConflict, "There is a shop already"}},

@@ -46,8 +46,9 @@ var dashes = []string{"none", "7 3", "2 2.5", "10 3 2 3", "5 2 1.5 2 1.5 2", "15
 func Stylesheet() string {
 	var b strings.Builder
 	light, dark := variables(func(c colour) string { return c.light }), variables(func(c colour) string { return c.dark })
-	b.WriteString("svg.pic{color-scheme:light dark;display:block;width:100%;max-width:608px;height:auto;font:12px system-ui,\"Segoe UI\",Roboto,\"Helvetica Neue\",Arial,sans-serif;" + light + "}\n")
+	b.WriteString("svg.pic{color-scheme:light dark;display:block;font:12px system-ui,\"Segoe UI\",Roboto,\"Helvetica Neue\",Arial,sans-serif;" + light + "}\n")
 	b.WriteString("@media (prefers-color-scheme: dark){svg.pic{" + dark + "}}\n")
+	b.WriteString("svg.pic:not(.part){width:100%;max-width:608px;height:auto}\nsvg.pic.part{flex:none}\n")
 	b.WriteString("svg.pic.spark{max-width:120px}\n")
 	// Paper is white, whatever the screen was. It comes last to win.
 	b.WriteString("@media print{svg.pic{color-scheme:light;print-color-adjust:exact;break-inside:avoid;" + light + "}}\n")

@@ -70,7 +70,7 @@ func DialSVG(d Dial) ([]byte, error) {
 		}
 	}
 	y = dialLegend(&body, marks, lined, y)
-	return wrapped(sheetOf{"pic", d.Title, d.Desc, wide, y + margin}, body.Bytes(), Stylesheet()), nil
+	return wrapped(sheetOf{class: "pic", title: d.Title, desc: d.Desc, width: wide, height: y + margin}, body.Bytes(), Stylesheet()), nil
 }
 
 func checkDial(p DialPanel) error {

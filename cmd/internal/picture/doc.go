@@ -26,7 +26,8 @@
 //     its place ends in an ellipsis, and is whole in a title inside it.
 //   - It is as wide as it is given room, up to 608 pixels. The letters are
 //     chosen for a telephone's width; so a grid with many columns goes on
-//     below, instead of shrinking.
+//     below, instead of shrinking. A page, which can scroll, takes such a grid
+//     from BroadGrid instead: in one piece, with the names of its rows beside it.
 //   - A curve ends where it was last seen. Beyond that nobody was watched, and
 //     a line drawn on would tell a story that nobody knows.
 //

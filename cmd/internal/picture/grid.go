@@ -38,7 +38,13 @@ func layOut(h *projections.PictureHeat, axis string) *grid {
 		g.label = max(g.label, widthOf(r, smallLetters))
 	}
 	g.label = min(g.label, rowRoom)
-	room := wide - 2*margin - g.label - 6
+	g.fill(wide - 2*margin - g.label - 6)
+	return g
+}
+
+// fill shares some room out among the columns.
+func (g *grid) fill(room float64) {
+	h := g.PictureHeat
 	unknown := slices.Contains(h.Columns, unknownName)
 	if unknown {
 		room -= unknownGap
@@ -51,14 +57,13 @@ func layOut(h *projections.PictureHeat, axis string) *grid {
 		}
 		g.divide(room, least)
 		g.tall = 12*float64(lines) + 4
-		return g
+		return
 	}
 	// Slanting names lean out to the right of the last column.
 	name = min(name, columnRoom)
 	g.slanted = true
 	g.divide(room-name*math.Cos(slope), cellLeast)
 	g.tall = name*math.Sin(slope) + 12
-	return g
 }
 
 // width is a column's width. What is not known is a word longer than a year.

@@ -43,16 +43,21 @@ func drawHeat(b *pen, p *projections.Picture, top float64) (float64, error) {
 		return 0, err
 	}
 	g := layOut(p.Heat, p.AxisX)
+	y := unitOf(b, p, top)
+	for _, panel := range g.panels {
+		y = g.panel(b, panel, y) + 10
+	}
+	return g.key(b, y), nil
+}
+
+// unitOf says what the numbers of a grid are.
+func unitOf(b *pen, p *projections.Picture, top float64) (bottom float64) {
 	unit := p.AxisY
 	if unit == "" {
 		unit = "percent of the units of each column"
 	}
 	b.fitted("soft small", margin, top+8, "start", unit, wide-2*margin, smallLetters)
-	y := top + 14
-	for _, panel := range g.panels {
-		y = g.panel(b, panel, y) + 10
-	}
-	return g.key(b, y), nil
+	return top + 14
 }
 
 func checkHeat(h *projections.PictureHeat) error {
@@ -77,7 +82,28 @@ func checkHeat(h *projections.PictureHeat) error {
 
 // panel draws some of the columns with all rows.
 func (g *grid) panel(b *pen, panel []int, top float64) float64 {
-	left := margin + g.label + 6
+	rows := g.rowsFrom(top + g.tall + 3)
+	g.side(b, top, rows)
+	return g.columns(b, panel, margin+g.label+6, top, rows)
+}
+
+// side names the rows.
+func (g *grid) side(b *pen, top float64, rows []box) {
+	b.fitted("soft small", margin, top+g.tall-3, "start", g.axis, g.label, smallLetters)
+	for i, at := range rows {
+		b.named("ink small", margin, at.y+(at.h+1)/2, g.Rows[i], g.label, smallLetters)
+	}
+	b.text("soft small", margin, below(rows)+13, "start", "units")
+}
+
+// below is where rows end.
+func below(rows []box) float64 {
+	last := rows[len(rows)-1]
+	return last.y + last.h + 1
+}
+
+// columns draws columns from a place on, with their names, shares and counts.
+func (g *grid) columns(b *pen, panel []int, left, top float64, rows []box) float64 {
 	x := make([]float64, len(panel))
 	for k, j := range panel {
 		x[k] = left + float64(k)*g.cell
@@ -86,15 +112,11 @@ func (g *grid) panel(b *pen, panel []int, top float64) float64 {
 		}
 		g.columnName(b, g.Columns[j], x[k]+g.width(j)/2, top+g.tall)
 	}
-	b.fitted("soft small", margin, top+g.tall-3, "start", g.axis, g.label, smallLetters)
-	rows := g.rowsFrom(top + g.tall + 3)
 	g.drawCells(b, panel, x, rows)
 	for i, at := range rows {
-		b.named("ink small", margin, at.y+(at.h+1)/2, g.Rows[i], g.label, smallLetters)
 		g.drawNumbers(b, i, panel, x, at)
 	}
-	last := rows[len(rows)-1]
-	return g.counts(b, panel, x, last.y+last.h+1)
+	return g.counts(b, panel, x, below(rows))
 }
 
 // rowsFrom are the heights of the rows, from one downwards.
@@ -190,7 +212,6 @@ func mark(at box) string {
 // counts writes below each column of how many its shares are, where all of its
 // cells agree on that.
 func (g *grid) counts(b *pen, panel []int, x []float64, y float64) float64 {
-	b.text("soft small", margin, y+13, "start", "units")
 	for k, j := range panel {
 		of := g.Cells[0][j].Of
 		for i := range g.Rows {

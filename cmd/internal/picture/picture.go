@@ -33,7 +33,7 @@ func SVG(p *projections.Picture) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("draw %q: %w", p.Title, err)
 	}
-	return wrapped(sheetOf{"pic", p.Title, p.Desc, wide, bottom + margin}, body.Bytes(), Stylesheet()), nil
+	return wrapped(sheetOf{class: "pic", title: p.Title, desc: p.Desc, width: wide, height: bottom + margin}, body.Bytes(), Stylesheet()), nil
 }
 
 // drawing draws below a height and gives the height it came down to.
@@ -90,6 +90,8 @@ type sheetOf struct {
 	class         string
 	title, desc   string
 	width, height float64
+	scale         float64 // how many pixels a unit is; zero where that hangs on the room
+	mute          bool    // another picture beside it has the title
 }
 
 // wrapped puts a drawing into its svg element. The ids are made from what is
@@ -101,10 +103,20 @@ func wrapped(s sheetOf, body []byte, style string) []byte {
 	id := fmt.Sprintf("pic-%016x", sum.Sum64())
 	var b pen
 	b.WriteString(`<svg xmlns="http://www.w3.org/2000/svg"`)
-	b.attrs("class", s.class, "role", "img", "aria-labelledby", id+"-title "+id+"-desc", "viewBox", "0 0 "+num(s.width)+" "+num(s.height))
+	if s.mute {
+		b.attrs("class", s.class, "aria-hidden", "true")
+	} else {
+		b.attrs("class", s.class, "role", "img", "aria-labelledby", id+"-title "+id+"-desc")
+	}
+	b.attrs("viewBox", "0 0 "+num(s.width)+" "+num(s.height))
+	if s.scale > 0 {
+		b.attrs("width", s.width*s.scale, "height", s.height*s.scale)
+	}
 	b.WriteString(">\n")
-	b.element("title", s.title, "id", id+"-title")
-	b.element("desc", s.desc, "id", id+"-desc")
+	if !s.mute {
+		b.element("title", s.title, "id", id+"-title")
+		b.element("desc", s.desc, "id", id+"-desc")
+	}
 	b.WriteString("<style>\n" + style + "</style>\n")
 	b.rect("paper", 0, 0, s.width, s.height)
 	b.Write(body)

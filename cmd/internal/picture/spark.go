@@ -16,7 +16,7 @@ const (
 // is no number is a gap in the line. No values at all are said in words.
 func Spark(values []float64, title string) []byte {
 	var b pen
-	s := sheetOf{"pic spark", title, sparkDesc(values), sparkWide, sparkTall}
+	s := sheetOf{class: "pic spark", title: title, desc: sparkDesc(values), width: sparkWide, height: sparkTall}
 	lo, hi, any := span(values)
 	if !any {
 		b.text("soft small", 3, sparkTall-8, "start", "no values")

@@ -166,10 +166,14 @@ func (q *request) benchPage(d desk, do, by string) benchPage {
 	for _, a := range acts() {
 		b.Acts = append(b.Acts, actLink{Key: a.key, Word: a.word, At: benchAt(ref, a.name, by), Here: a.name == do, Late: !u.Open && !a.always})
 	}
+	said := map[string]bool{}
 	for i := len(u.Entries) - 1; i >= 0; i-- {
 		l := u.Entries[i]
 		e := benchEntry{entry: entryOf(l.PastLine)}
-		e.Caution = l.Caution
+		if e.Caution = l.Caution; said[l.Caution] {
+			e.Caution = "" // once on a page is enough
+		}
+		said[l.Caution] = true
 		e.Correct, e.Withdraw = benchAt(ref, "correct", by)+"&entry="+l.Event, benchAt(ref, "withdraw", by)+"&entry="+l.Event
 		b.Entries = append(b.Entries, e)
 	}

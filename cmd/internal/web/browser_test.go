@@ -53,7 +53,7 @@ func newTab(t testing.TB, page string, flags ...chromedp.ExecAllocatorOption) *t
 	opts = append(opts, flags...)
 	all, endAll := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, end := chromedp.NewContext(all)
-	ctx, late := context.WithTimeout(ctx, 4*time.Minute)
+	ctx, late := context.WithTimeout(ctx, 20*time.Minute) // two hundred looks on a busy machine
 	b := &tab{t: t, ctx: ctx, page: page}
 	t.Cleanup(func() {
 		_ = chromedp.Cancel(ctx) // it ends with its process, at the latest

@@ -104,7 +104,10 @@
 // the flags of the command line have (fleetform.go); what it takes stands in
 // projections.Questions. Tables are read from an answer's rows by their keys
 // (fleettable.go): a value and its limits are one cell, and a further question is
-// shown without a change here. The year goes on two sheets of paper; what is added
+// shown without a change here. A number that counts units leads to their list
+// (units.go): rowNames has which numbers do, and by which of its texts a row is named
+// in the address; how often a unit counts, projections.EachBehind knows. A grid of more
+// columns than a picture holds is drawn in one piece, in a box that scrolls. The year goes on two sheets of paper; what is added
 // to it has to fit there, which a test looks at.
 //
 // # Script and style

@@ -7,6 +7,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"slices"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/sheet"
@@ -16,6 +17,7 @@ import (
 // overview is every fleet question with its answer in a line.
 type overview struct {
 	AsOf      string
+	Empty     bool // no question has an answer
 	Questions []questionLine
 }
 
@@ -47,6 +49,7 @@ func fleet(q *request) error {
 			}
 			o.Questions = append(o.Questions, line)
 		}
+		o.Empty = !slices.ContainsFunc(o.Questions, func(l questionLine) bool { return l.Fills == "" })
 		return o, nil
 	})
 }
@@ -150,7 +153,7 @@ func (q *request) fillAnswer(p *answerPage, a asking, res *projections.Result) e
 	}
 	part := *res
 	part.Rows, p.Parts = stretch(res.Rows, a)
-	p.Tables, err = tablesFor(&part, a.in.By, models)
+	p.Tables, err = tablesFor(&part, tableOf{a.in.By, models, a.values})
 	return err
 }
 

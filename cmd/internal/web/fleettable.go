@@ -26,6 +26,7 @@ type answerHead struct {
 	Text   string
 	Number bool
 	Long   bool // its texts need more than a line
+	Sums   bool // of money
 }
 
 // column is how a page shows the values under a key. A key without a column
@@ -71,8 +72,15 @@ var columns = map[string]column{
 // unsaid are keys whose values a page has in another way, or not for people.
 var unsaid = []string{"unit", "split"}
 
+// tableOf is what a table's cells are read and linked by, besides its rows.
+type tableOf struct {
+	by     string
+	models map[string][2]string // maker and model of the names that have both
+	asked  url.Values           // the filters, for links that ask the same; nil where counts lead nowhere
+}
+
 // tablesFor are an answer's tables as a page shows them.
-func tablesFor(res *projections.Result, by string, models map[string][2]string) ([]answerTable, error) {
+func tablesFor(res *projections.Result, of tableOf) ([]answerTable, error) {
 	read, err := sheet.Tables(res.Rows)
 	if err != nil {
 		return nil, err
@@ -86,7 +94,7 @@ func tablesFor(res *projections.Result, by string, models map[string][2]string) 
 		}
 		shown, taken := shownKeys(t.Keys)
 		for _, j := range shown {
-			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, by), isNumber(t, j), isList(t, j)})
+			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, of.by), isNumber(t, j), isList(t, j), isSums(t, j)})
 		}
 		for n, values := range t.Rows {
 			row := rowOf{t.Keys, values}
@@ -96,10 +104,10 @@ func tablesFor(res *projections.Result, by string, models map[string][2]string) 
 				if err != nil {
 					return nil, fmt.Errorf("row %d: %s: %w", n+1, t.Keys[j], err)
 				}
-				if t.Keys[j] == "group" && by == "outcome" {
+				if t.Keys[j] == "group" && (of.by == "outcome" || of.by == "kind") {
 					text = spoken(text)
 				}
-				cells[k] = cell{Text: text, Link: row.link(j, res.Question, by, models)}
+				cells[k] = cell{Text: text, Link: row.link(j, res.Question, of)}
 			}
 			a.Rows = append(a.Rows, cells)
 		}
@@ -162,6 +170,8 @@ func isNumber(t sheet.Table, j int) bool {
 	}
 	return false
 }
+
+func isSums(t sheet.Table, j int) bool { return len(t.Rows) > 0 && t.Rows[0][j][0] == '{' }
 
 func isList(t sheet.Table, j int) bool { return len(t.Rows) > 0 && t.Rows[0][j][0] == '[' }
 
@@ -256,10 +266,12 @@ func amounts(by map[string]any) string {
 
 // link is where a cell leads: to the units behind its row, where they are found
 // without going through all of them.
-func (r rowOf) link(j int, question, by string, models map[string][2]string) string {
-	text := r.word(r.keys[j])
+func (r rowOf) link(j int, question string, of tableOf) string {
+	text, by := r.word(r.keys[j]), of.by
 	year, isYear := r.number("year")
 	switch key := r.keys[j]; {
+	case countsUnits(question, key):
+		return r.unitsLink(key, question, of)
 	case key == "tag" && text != "":
 		return "/unit/" + url.PathEscape(text)
 	case key == "tag":
@@ -269,7 +281,7 @@ func (r rowOf) link(j int, question, by string, models map[string][2]string) str
 	case key == "maker" && text != "", key == "group" && by == "maker" && text != "":
 		return "/find?q=" + url.QueryEscape(text)
 	case key == "group" && (by == "model" || by == "" && question == "norms"):
-		return modelPage(models[text][0], models[text][1])
+		return modelPage(of.models[text][0], of.models[text][1])
 	case key == "group" && by == "year" && question != "failures" && len(text) == 4:
 		return "/year/" + url.PathEscape(text)
 	case key == "year" && question == "year" && isYear:
@@ -283,10 +295,12 @@ func plain(v float64) string {
 	switch size := math.Abs(v); {
 	case v == math.Trunc(v) || size >= 100:
 		return strconv.FormatFloat(v, 'f', 0, 64)
-	case size >= 1:
+	case size >= 0.995:
 		return strconv.FormatFloat(v, 'f', 1, 64)
 	case size < 0.01:
 		return strconv.FormatFloat(v, 'g', 2, 64)
+	case size >= 0.0995:
+		return strconv.FormatFloat(v, 'f', 2, 64)
 	}
 	return strconv.FormatFloat(v, 'f', 3, 64)
 }

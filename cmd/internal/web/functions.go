@@ -21,6 +21,7 @@ func functions(l *look) template.FuncMap {
 		"count":   count,
 		"spoken":  spoken,
 		"draw":    drawing,
+		"broad":   broadDrawing,
 		"spark":   func(values []float64, title string) template.HTML { return inPage(picture.Spark(values, title)) },
 		"default": func(other, s string) string { return choose(s != "", s, other) },
 		"dict":    dict,
@@ -92,6 +93,19 @@ func drawing(p *projections.Picture) (template.HTML, error) {
 	}
 	svg, err := picture.SVG(p)
 	return inPage(svg), err
+}
+
+// broadGrid is a grid in one piece, in the parts that scroll against each other.
+type broadGrid struct{ Head, Names, Cells template.HTML }
+
+// broadDrawing is the grid of a picture that is too broad for one drawing; nil
+// for every other picture.
+func broadDrawing(p *projections.Picture) (*broadGrid, error) {
+	d, ok, err := picture.BroadGrid(p)
+	if err != nil || !ok {
+		return nil, err
+	}
+	return &broadGrid{inPage(d.Head), inPage(d.Names), inPage(d.Cells)}, nil
 }
 
 // dict is named values for a part that takes more than one.

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"net/url"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/projections"
@@ -18,6 +19,7 @@ type modelView struct {
 	Notes    []string
 	Units    []unitLine
 	Named    int
+	All      string // where all of them are, if not here
 }
 
 // mostUnits is how many of a model's units are listed.
@@ -37,11 +39,12 @@ func model(q *request) error {
 
 func modelViewOf(m app.ModelPast) (v modelView, err error) {
 	v = modelView{Name: nameOf(m.Maker, m.Model), Words: rarityWords(m), Named: m.Named, Faults: m.FaultsPicture()}
+	of := tableOf{by: "model", asked: url.Values{"by": {"model"}, "maker": {m.Maker}, "model": {m.Model}}}
 	faults := &projections.Result{Question: "failures"}
 	for _, row := range m.Faults {
 		faults.Rows = append(faults.Rows, row)
 	}
-	if v.Rows, err = tablesFor(faults, "model", nil); err != nil {
+	if v.Rows, err = tablesFor(faults, of); err != nil {
 		return v, err
 	}
 	for i := range v.Rows {
@@ -49,7 +52,7 @@ func modelViewOf(m app.ModelPast) (v modelView, err error) {
 	}
 	if m.Stay != nil {
 		v.Stay, v.Notes = m.Stay.Picture, m.Stay.Notes
-		if v.StayRows, err = tablesFor(m.Stay, "model", nil); err != nil {
+		if v.StayRows, err = tablesFor(m.Stay, of); err != nil {
 			return v, err
 		}
 		for i := range v.StayRows {
@@ -58,7 +61,12 @@ func modelViewOf(m app.ModelPast) (v modelView, err error) {
 		}
 	}
 	for _, u := range m.Units {
-		v.Units = append(v.Units, lineOfMatch(u))
+		line := lineOfMatch(u)
+		line.Name = "" // the page has it
+		v.Units = append(v.Units, line)
+	}
+	if len(v.Units) < v.Named {
+		v.All = "/fleet/rarity/units?" + url.Values{"maker": {m.Maker}, "model": {m.Model}}.Encode()
 	}
 	return v, nil
 }

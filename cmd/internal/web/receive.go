@@ -77,6 +77,8 @@ func (q *request) again(p *receivePage, unit string) error {
 	return err
 }
 
+// receiveForm asks first for what is said of every set, and keeps together what
+// belongs together: whose it is, how it came, what its label says besides.
 func receiveForm(usual app.Habits, by string) *form {
 	f := &form{ID: "receive", Action: "/receive", Submit: "Take it in", Once: newOnce(), Hidden: map[string]string{"unit": ""}, Fields: []*field{
 		{Name: "serial", Label: "Serial", Focus: true, Hint: "As it stands on the unit."},
@@ -84,15 +86,15 @@ func receiveForm(usual app.Habits, by string) *form {
 		{Name: "model", Label: "Model", Suggest: usual.Models},
 		{Name: "complaint", Label: "Complaint", Kind: "area", Wide: true, Hint: "In the owner's words."},
 		{Name: "customer", Label: "Customer", Hint: "Name, telephone, e-mail and address are kept sealed."},
-		{Name: "condition", Label: "Condition", Suggest: usual.Conditions, Hint: "How it looks."},
-		{Name: "accessories", Label: "Accessories", Suggest: usual.Accessories, Hint: "What came with it."},
-		{Name: "carrier", Label: "Carrier", Suggest: usual.Carriers, Hint: "Who brought it."},
-		{Name: "year", Label: "Year made", Echo: "year", Hint: "Like 1967, or 1965-67."},
-		{Name: "kind", Label: "Kind of set", Suggest: usual.Kinds},
 		{Name: "phone", Label: "Telephone", Kind: "tel"},
 		{Name: "email", Label: "E-mail", Kind: "email"},
 		{Name: "address", Label: "Address"},
 		{Name: "city", Label: "City"},
+		{Name: "carrier", Label: "Carrier", Suggest: usual.Carriers, Hint: "Who brought it."},
+		{Name: "condition", Label: "Condition", Suggest: usual.Conditions, Hint: "How it looks."},
+		{Name: "accessories", Label: "Accessories", Suggest: usual.Accessories, Hint: "What came with it."},
+		{Name: "kind", Label: "Kind of set", Suggest: usual.Kinds},
+		{Name: "year", Label: "Year made", Echo: "year", Hint: "Like 1967, or 1965-67."},
 	}}
 	f.Fields = append(f.Fields, whoFields(usual, by)...)
 	return f

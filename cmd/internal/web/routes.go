@@ -53,6 +53,7 @@ func pages() []room {
 
 		{name: "fleet", at: "/fleet", menu: "Fleet", do: fleet},
 		{name: "question", at: "/fleet/{question}", do: question},
+		{name: "units", at: "/fleet/{question}/units", do: units},
 		{at: "/fleet/{question}/csv", do: answerCSV},
 		{at: "/fleet/{question}/xlsx", do: answerXLSX},
 		{name: "year", at: "/year", menu: "Year", do: year},

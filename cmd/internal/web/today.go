@@ -117,7 +117,7 @@ func standingOf(u app.TodaysUnit) standing {
 	s := standing{Since: dayOf(u.Received), Bench: u.Bench, Complaint: u.Complaint, Last: u.Last,
 		Unit: unitLine{Ref: refOf(u.Tag, u.Unit), Tag: u.Tag, Name: nameOf(u.Maker, u.Model), Serial: u.Serial}}
 	if u.Days != nil {
-		s.Days = fmt.Sprint(*u.Days)
+		s.Days = choose(*u.Days < 730, count(*u.Days, "day"), span(*u.Days))
 	}
 	if u.Waiting != nil {
 		s.Wait = *u.Waiting

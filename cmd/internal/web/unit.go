@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"oldhand/cmd/internal/app"
@@ -29,6 +30,8 @@ type past struct {
 	Likely     []*pairing
 	Joined     []*pairing
 	Parted     []unitLine
+	Kept       int  // how many photos, recordings and papers there are of it
+	Away       bool // it is on no bench
 }
 
 // stay is one visit.
@@ -48,7 +51,7 @@ type stay struct {
 	Unsaid   bool // a reading does not say whether before or after
 	Waits    []app.PastWait
 	Files    []fileView
-	Caution  string
+	Cautions []string
 }
 
 // track is what was read at one point over all visits.
@@ -100,6 +103,10 @@ func pastOf(w app.Whole) *past {
 	for i := len(w.Visits) - 1; i >= 0; i-- {
 		p.Visits = append(p.Visits, stayOf(w, i))
 	}
+	sayOnce(p.Visits)
+	for _, v := range p.Visits {
+		p.Kept += len(v.Files)
+	}
 	for _, t := range w.Tracks {
 		if t.Told() {
 			p.Tracks = append(p.Tracks, trackOf(t))
@@ -135,6 +142,7 @@ func madeOf(w app.Whole) string {
 
 // stand says where the unit is, and what holds for it there.
 func (p *past) stand(w app.Whole) {
+	p.Away = w.Here == nil && len(w.Visits) > 0
 	if h := w.Here; h != nil {
 		p.State = "On a bench since " + dayOf(h.Received)
 		if h.Days != nil {
@@ -203,23 +211,40 @@ func stayOf(w app.Whole, i int) stay {
 		s.Return, s.ComeBack = returnWords(b), b.ComeBack || b.InWarranty
 	}
 	for _, l := range v.Lines {
-		if l.Kind == events.KindFinalTest.String() {
-			s.Caution = app.TestCaution
+		if l.Kind == events.KindFinalTest.String() && len(s.Cautions) == 0 {
+			s.Cautions = append(s.Cautions, app.TestCaution)
 		}
 		if l.Kind != events.KindReadingTaken.String() { // they stand side by side, before and after
 			s.Entries = append(s.Entries, entryOf(l))
 		}
 	}
+	safety := false
 	for _, r := range v.Readings {
-		s.Unsaid = s.Unsaid || r.Read != ""
-		if r.Caution != "" {
-			s.Caution = "These are readings. They do not declare the set safe."
-		}
+		s.Unsaid, safety = s.Unsaid || r.Read != "", safety || r.Caution != ""
+	}
+	if safety {
+		s.Cautions = append(s.Cautions, readingsCaution)
 	}
 	if s.Open {
-		s.Caution = app.OpeningCaution
+		s.Cautions = append([]string{app.OpeningCaution}, s.Cautions...)
 	}
 	return s
+}
+
+// readingsCaution stands beside readings of leakage.
+const readingsCaution = "These are readings. They do not declare the set safe."
+
+// sayOnce leaves each caution at the first visit that has it, which is the latest:
+// said at each of ten visits it is read at none.
+func sayOnce(visits []stay) {
+	said := map[string]bool{}
+	for i := range visits {
+		visits[i].Cautions = slices.DeleteFunc(visits[i].Cautions, func(c string) bool {
+			before := said[c]
+			said[c] = true
+			return before
+		})
+	}
 }
 
 func outcomeWords(id string) string {

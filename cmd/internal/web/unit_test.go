@@ -135,3 +135,45 @@ func TestAPageWithMuchOnItIsStillSmall(t *testing.T) {
 		t.Errorf("%d bytes", n)
 	}
 }
+
+// Said at each of three visits a caution is read at none: it stands once, at the
+// latest. So it does beside the entries of one visit at the bench.
+func TestACautionIsSaidOnceAPage(t *testing.T) {
+	s := newShop(t)
+	tag := receive(t, s, "E17-17750")
+	test := func(day string) { s.record(s.shop.Record(tag, on(day), events.FinalTest{Verdict: "passed"})) }
+	for _, year := range []string{"2021", "2022", "2023"} {
+		if _, err := s.shop.Receive(app.Intake{Unit: tag, Who: on(year + "-01-05")}); err != nil {
+			t.Fatal(err)
+		}
+		test(year + "-01-08")
+		s.record(s.shop.Ship(tag, on(year+"-01-09"), events.Shipped{Outcome: "repaired"}))
+	}
+	page := s.unitPage(tag)
+	if n := strings.Count(page, app.TestCaution); n != 1 {
+		t.Errorf("the caution of a verdict is said %d times", n)
+	}
+	if latest, rest := strings.Index(page, app.TestCaution), strings.Index(page, ">Visit 2 <"); latest < strings.Index(page, "2023-01-08") || latest > rest {
+		t.Errorf("it is not said at the latest visit that has it: at %d, the next visit at %d", latest, rest)
+	}
+	test("2026-11-24")
+	test("2026-11-25")
+	if n := strings.Count(html.UnescapeString(s.get("/unit/"+tag+"/bench")), app.TestCaution); n != 1 {
+		t.Errorf("at the bench it is said %d times", n)
+	}
+}
+
+// A unit's pages lead to each other, and an empty shop's to what is done first.
+func TestPagesLeadOn(t *testing.T) {
+	s := newShop(t)
+	for _, path := range []string{"/", "/fleet", "/fleet/failures", "/year", "/find?q=nothing-like-it"} {
+		if page := s.get(path); !strings.Contains(page[strings.Index(page, "<main"):], `href="/receive"`) {
+			t.Errorf("%s of an empty shop does not lead to receiving", path)
+		}
+	}
+	tag := receive(t, s, "E17-17750")
+	wants(t, s.get("/unit/"+tag+"/bench"), `href="/unit/`+tag+`/files"`, `href="/unit/`+tag+`"`)
+	wants(t, s.get("/unit/"+tag), `href="/unit/`+tag+`/files"`, `href="/unit/`+tag+`/bench"`)
+	s.record(s.shop.Ship(tag, app.Who{}, events.Shipped{Outcome: "repaired"}))
+	wants(t, s.get("/unit/"+tag), `href="/receive?unit=`+tag+`"`)
+}

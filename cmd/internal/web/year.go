@@ -75,7 +75,7 @@ func yearPageOf(y app.YearPast) (p yearPage, err error) {
 	if row, ok := y.Years.Rows[0].(projections.YearRow); ok {
 		p.Words = yearWords(row, y.Runs)
 	}
-	if p.Numbers, err = tablesFor(shortYears(y.Years, y.First), "", nil); err != nil {
+	if p.Numbers, err = tablesFor(shortYears(y.Years, y.First), tableOf{}); err != nil {
 		return p, err
 	}
 	for i := range p.Numbers {
