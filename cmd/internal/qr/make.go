@@ -80,6 +80,10 @@ func read(m image.Image) (string, error) {
 // Size is how many modules the code is wide and high, with its quiet zone.
 func (c Code) Size() int { return len(c.dark) + 2*quiet }
 
+// Dark reports whether a module is dark, for whoever draws the code himself. Both
+// are counted from 0 with the quiet zone.
+func (c Code) Dark(x, y int) bool { return c.at(x, y) }
+
 // at reports whether a module is dark, counted with the quiet zone. Outside
 // everything is light.
 func (c Code) at(x, y int) bool {
