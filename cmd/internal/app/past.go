@@ -119,7 +119,7 @@ type PastLine struct {
 func (s *Shop) Past(query string, limit int) (Past, error) {
 	p := Past{Matches: []PastUnit{}}
 	err := s.view(func(v *eventlog.View) error {
-		found, err := projections.Find(v, v, query, limit+1)
+		found, err := projections.Find(v, v, Scanned(query), limit+1)
 		if err != nil {
 			return err
 		}
