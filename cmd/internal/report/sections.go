@@ -122,7 +122,7 @@ func (w *writer) test() {
 	})
 	n := w.shown(len(w.r.Earlier))
 	for _, t := range w.r.Earlier[:n] {
-		w.paragraph("before that: "+t.words(), paper.Regular, body, paper.Soft, 0)
+		w.paragraph("before that: "+t.Words(), paper.Regular, body, paper.Soft, 0)
 	}
 	w.more(len(w.r.Earlier)-n, "earlier test")
 }

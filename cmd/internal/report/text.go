@@ -33,7 +33,7 @@ func (r *Record) Text() string {
 	t.head("Final test")
 	t.para("  ", orElse(r.Verdict(), "None is written down."))
 	for _, e := range r.Earlier {
-		t.para("  ", "Before that: "+e.words())
+		t.para("  ", "Before that: "+e.Words())
 	}
 	t.list("Left out, and not done", r.NotDone)
 	t.list("Warranty and charge", r.Money())

@@ -85,9 +85,10 @@ func (r *Record) CameWith() []Fact {
 }
 
 // Verdict is the last final test in a sentence; empty where there was none.
-func (r *Record) Verdict() string { return r.Test.words() }
+func (r *Record) Verdict() string { return r.Test.Words() }
 
-func (t *Test) words() string {
+// Words are a test in a sentence; of none nothing.
+func (t *Test) Words() string {
 	if t == nil {
 		return ""
 	}
