@@ -36,7 +36,7 @@ func readTag(q *request) error {
 	if err != nil {
 		return q.tagsShown(formError(err))
 	}
-	text, err := codeIn(b)
+	text, err := codeOn(b)
 	if err != nil {
 		return q.tagsShown(&app.Wrong{What: "the photo", Why: err.Error() + "; go nearer, hold still, and let the whole code be in it"})
 	}
@@ -55,8 +55,8 @@ func readTag(q *request) error {
 	return q.goTo(at)
 }
 
-// codeIn reads the code in a photo, which is made upright and small first.
-func codeIn(b []byte) (string, error) {
+// codeOn reads the code in a photo, which is made upright and small first.
+func codeOn(b []byte) (string, error) {
 	small, err := photo.Make(bytes.NewReader(b), readSide)
 	if err != nil {
 		return "", err

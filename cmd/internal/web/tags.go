@@ -53,7 +53,7 @@ func tagsPage(q *request) error { return q.tagsShown(nil) }
 // tagsShown draws the page, after a photo that could not be read with why.
 func (q *request) tagsShown(unread error) error {
 	v := tagsView{Units: q.asked("units"), Benches: q.asked("benches") != "", Size: q.asked("size"), Onto: q.asked("paper"), Gap: q.asked("gap"), Used: q.asked("used"), Opens: q.s.lan.lan.Base(), Most: fmt.Sprintf("%d MiB", mostPhoto>>20)}
-	v.Lines = q.asked("lines") != "" || !q.r.URL.Query().Has("size") // as long as the form was not sent
+	v.Lines = q.lines()
 	if v.Size == "" {
 		v.Size = tags.Usual.String()
 	}
@@ -167,9 +167,13 @@ func (q *request) onto() (o tags.Onto, err error) {
 			return o, &app.Wrong{What: "labels that are gone", Why: "want their number"}
 		}
 	}
-	o.Lines = q.asked("lines") != ""
+	o.Lines = q.lines()
 	return o, nil
 }
+
+// lines reports whether lines are drawn to cut along: they are unless the form was
+// sent without.
+func (q *request) lines() bool { return q.asked("lines") != "" || !q.r.URL.Query().Has("size") }
 
 func tagsPDF(q *request) error {
 	p, err := q.printing()
