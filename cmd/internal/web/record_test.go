@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"html"
 	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -11,6 +14,8 @@ import (
 	"oldhand/cmd/internal/paper"
 	"oldhand/cmd/internal/paper/papertest"
 	"oldhand/cmd/internal/report"
+
+	"github.com/chromedp/chromedp"
 )
 
 // The page, the PDF that it gives and the command's are one record.
@@ -50,6 +55,33 @@ func TestTheRecordsPageSaysWhatItsPaperSays(t *testing.T) {
 		}
 	}
 	wants(t, html.UnescapeString(s.get("/unit/"+tag)), `href="/unit/`+tag+`/record"`, `href="/tags?units=`+tag)
+}
+
+// The page prints as the paper does: on two sheets at most, without what is for the
+// screen, and white whatever the screen is.
+func TestTheRecordsPagePrints(t *testing.T) {
+	s := copyOfInvented(t)
+	b := openTab(t, s)
+	b.as(looks{"dark", 1200, 900})
+	sheet := regexp.MustCompile(`/Type\s*/Page\b[^s]`)
+	for name, size := range map[string]chromedp.PaperSize{"a4": chromedp.PaperA4, "letter": chromedp.PaperLetter} {
+		b.goTo("/unit/" + tagOf(t, s, "a reading mistyped, then corrected") + "/record")
+		b.until(`document.readyState === 'complete' && document.querySelectorAll('.record').length === 1`)
+		pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPrintBackground()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.MkdirAll(*shots, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(*shots, "record-"+name+".pdf"), pdf, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if n := len(sheet.FindAll(pdf, -1)); n < 1 || n > report.MostSheets {
+			t.Errorf("%d sheets of %s", n, name)
+		}
+	}
+	b.clean("record")
 }
 
 func TestARecordThatCannotBeIsSaid(t *testing.T) {
