@@ -14,6 +14,10 @@
 // place for a program's state, so that a folder put back from a copy is found
 // out (see package eventlog).
 //
+// A service record (servicerecord.go) is filled here from a unit's past and printed by
+// package report; tags (tags.go) are drawn by package tags. What a scanner reads off a
+// tag names its unit wherever one is named (Scanned).
+//
 // Each action of a person is one method that makes one batch of events. What
 // it checks, it checks while no other action is made. Errors that a person can
 // act on are types of this package; tell.go in package cli says them.

@@ -28,7 +28,7 @@ type Match struct {
 // only what a list shows. More is whether there are further ones.
 func (s *Shop) Lookup(query string, limit int) (list []Match, more bool, err error) {
 	err = s.view(func(v *eventlog.View) error {
-		found, err := projections.Find(v, s.naming(v), query, limit+1)
+		found, err := projections.Find(v, s.naming(v), Scanned(query), limit+1)
 		if err != nil {
 			return err
 		}

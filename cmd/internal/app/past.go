@@ -91,6 +91,9 @@ type PastReading struct {
 	Read    string `json:"read,omitempty"` // where it was not said whether before or after
 	Limits  string `json:"limits,omitempty"`
 	Caution string `json:"caution,omitempty"`
+
+	measure     string          // id of package measure's table, of the first
+	found, left events.Quantity // as read; zero where the text is no number
 }
 
 // PastWait is a time during which the bench could not go on.
@@ -116,7 +119,7 @@ type PastLine struct {
 func (s *Shop) Past(query string, limit int) (Past, error) {
 	p := Past{Matches: []PastUnit{}}
 	err := s.view(func(v *eventlog.View) error {
-		found, err := projections.Find(v, s.naming(v), query, limit+1)
+		found, err := projections.Find(v, s.naming(v), Scanned(query), limit+1)
 		if err != nil {
 			return err
 		}
@@ -232,24 +235,30 @@ const (
 
 // customer is a name, empty where nobody is named.
 func customer(r opener, id events.PersonID) (string, error) {
+	p, instead, err := personOf(r, id)
+	return orElse(instead, p.Name), err
+}
+
+// personOf is what is known of a customer, or what stands instead of the name.
+func personOf(r opener, id events.PersonID) (p events.Personal, instead string, err error) {
 	if id.IsZero() {
-		return "", nil
+		return p, "", nil
 	}
 	sealed, ok, err := projections.Person(r, id)
 	if err != nil || !ok {
-		return "", err
+		return p, "", err
 	}
 	have, err := r.Person(id)
 	switch {
 	case err != nil:
-		return "", err
+		return p, "", err
 	case have.Forgotten():
-		return NameForgotten, nil
+		return p, NameForgotten, nil
 	case have.IsNothing():
-		return NameSealed, nil
+		return p, NameSealed, nil
 	}
-	p, err := sealed.Open(id, have.Key)
-	return p.Name, err
+	p, err = sealed.Open(id, have.Key)
+	return p, "", err
 }
 
 func pastVisit(v *projections.Visit) PastVisit {
@@ -317,15 +326,26 @@ func (p *PastVisit) endWaits(what string, at events.When) {
 func (p *PastVisit) read(b events.ReadingTaken) {
 	for i := range p.Readings {
 		if r := &p.Readings[i]; r.Point == b.Point {
-			if place := r.place(b.Stage); *place == "" {
-				*place, r.Limits = readingText(b), orElse(r.Limits, b.Limits)
+			if *r.place(b.Stage) == "" {
+				r.put(b)
 				return
 			}
 		}
 	}
-	r := PastReading{Point: b.Point, Limits: b.Limits, Caution: CautionOf(b)}
-	*r.place(b.Stage) = readingText(b)
+	r := PastReading{Point: b.Point, Caution: CautionOf(b), measure: b.Measure}
+	r.put(b)
 	p.Readings = append(p.Readings, r)
+}
+
+// put writes a reading into its place.
+func (r *PastReading) put(b events.ReadingTaken) {
+	*r.place(b.Stage), r.Limits = readingText(b), orElse(r.Limits, b.Limits)
+	switch b.Stage {
+	case events.AsFound:
+		r.found = b.Value
+	case events.AsLeft:
+		r.left = b.Value
+	}
 }
 
 func (r *PastReading) place(stage string) *string {

@@ -20,6 +20,7 @@ const mostLikely = 5
 // piece of it. What could be a slip is never taken for what was meant: the
 // action would go into another unit's history.
 func Resolve(r projections.Reader, typed string) (*projections.History, error) {
+	typed = Scanned(typed)
 	for _, step := range []func(projections.Reader, string) ([]events.UnitID, error){byTag, projections.BySerial, byID} {
 		ids, err := step(r, typed)
 		if err != nil {

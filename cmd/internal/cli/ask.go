@@ -12,7 +12,7 @@ import (
 )
 
 func (e *env) addAsk(root *cobra.Command) {
-	group(root, "ask", e.past(), e.attachments(), e.today(), e.ask())
+	group(root, "ask", e.past(), e.attachments(), e.record(), e.tags(), e.today(), e.ask())
 }
 
 func (e *env) past() *cobra.Command {

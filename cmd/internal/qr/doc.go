@@ -1,6 +1,7 @@
 // Package qr draws a short text, such as a join code, as a QR code (ISO/IEC
 // 18004): in a terminal, as PNG or as SVG. A camera or a scanner then types
-// what a person would have to.
+// what a person would have to. It draws bars (Code 128, ISO/IEC 15417) for hand
+// scanners that read nothing else, and reads both off a photo.
 //
 // Make gives a Code, which is a square of modules, dark or light. Text draws
 // it with block characters, two modules in one character's place; PNG and SVG
@@ -20,7 +21,11 @@
 // About one code in twenty that are made of chance text has something in it
 // that a reader takes for one of the three corners. Make reads what it made, as
 // a camera would, and takes another strength of correction if that fails: that
-// moves everything. A code that can't be read is never given.
+// moves everything. A code that can't be read is never given. MakeBars does the same
+// for bars, which have one form only.
+//
+// Read looks for a code in a photo that somebody took. The picture is anybody's: what
+// breaks inside the reading library is an error and no more.
 //
 // What it does not do: it does not look how wide the terminal is; a code of 96
 // characters takes 45 columns and 23 lines. A text of capitals, digits, spaces

@@ -16,8 +16,8 @@ const (
 	// with its quiet zone, and a cheap camera can read off it.
 	MaxText = 300
 
-	// quiet is the width of the quiet zone (ISO/IEC 18004, section 6.3.8).
-	quiet = 4
+	// Quiet is the width of the quiet zone (ISO/IEC 18004, section 6.3.8).
+	Quiet = 4
 )
 
 // Code is a QR code that was read back.
@@ -78,11 +78,15 @@ func read(m image.Image) (string, error) {
 }
 
 // Size is how many modules the code is wide and high, with its quiet zone.
-func (c Code) Size() int { return len(c.dark) + 2*quiet }
+func (c Code) Size() int { return len(c.dark) + 2*Quiet }
+
+// Dark reports whether a module is dark, for whoever draws the code himself. Both
+// are counted from 0 with the quiet zone.
+func (c Code) Dark(x, y int) bool { return c.at(x, y) }
 
 // at reports whether a module is dark, counted with the quiet zone. Outside
 // everything is light.
 func (c Code) at(x, y int) bool {
-	x, y = x-quiet, y-quiet
+	x, y = x-Quiet, y-Quiet
 	return y >= 0 && y < len(c.dark) && x >= 0 && x < len(c.dark) && c.dark[y][x]
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -135,7 +136,7 @@ func bundleOut(q *request) error {
 	if _, err := q.shop.WriteBundle(out.path, what); err != nil {
 		return named(err, out.path, "the file")
 	}
-	return q.sendFile(out.path, "")
+	return q.sendCarried(out.path, "")
 }
 
 // photosOut writes the photos and recordings of this bench into a file and sends it.
@@ -148,26 +149,38 @@ func photosOut(q *request) error {
 	if _, err := q.shop.WritePhotos(out.path); err != nil {
 		return named(err, out.path, "the file")
 	}
-	return q.sendFile(out.path, bundle.PhotosEnding)
+	return q.sendCarried(out.path, bundle.PhotosEnding)
 }
 
-// sendFile sends what was written, under a name that says what it is.
-func (q *request) sendFile(path, ending string) error {
+// sendCarried sends what was written, under a name that says what it is.
+func (q *request) sendCarried(path, ending string) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	name := fmt.Sprintf("%s-%s-%s.oh%s", fileWord(q.shop.Card.Name), fileWord(q.shop.Card.Bench), q.s.opt.now().Format("2006-01-02"), ending)
-	q.w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
-	q.w.Header().Set("Content-Type", "application/octet-stream")
-	if info, err := f.Stat(); err == nil {
-		q.w.Header().Set("Content-Length", fmt.Sprint(info.Size()))
+	info, err := f.Stat()
+	if err != nil {
+		return err
 	}
-	if _, err := io.Copy(q.w, f); err != nil {
+	name := fmt.Sprintf("%s-%s-%s.oh%s", fileWord(q.shop.Card.Name), fileWord(q.shop.Card.Bench), q.s.opt.now().Format("2006-01-02"), ending)
+	return q.sendFile(f, info.Size(), "application/octet-stream", name)
+}
+
+// sendFile sends a file that the browser keeps.
+func (q *request) sendFile(r io.Reader, size int64, kind, name string) error {
+	q.w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
+	q.w.Header().Set("Content-Type", kind)
+	q.w.Header().Set("Content-Length", fmt.Sprint(size))
+	if _, err := io.Copy(q.w, r); err != nil {
 		q.s.opt.Log.Debug("answer not sent", "why", err.Error()) // the browser went away
 	}
 	return nil
+}
+
+// sendBytes is sendFile of bytes.
+func (q *request) sendBytes(b []byte, kind, name string) error {
+	return q.sendFile(bytes.NewReader(b), int64(len(b)), kind, name)
 }
 
 // named puts a file's own name in place of where it lies.

@@ -22,7 +22,8 @@
 // is turned on: over TLS, with a list of names of its own, cross-origin protection
 // as above, and a session that a device gets for a code (app.Lan). Neither door
 // takes what opens the other. A device that may only look is stopped before any
-// room if it asks with anything but GET or HEAD; a room with own in routes.go is
+// room if it asks with anything but GET or HEAD, unless the room has looks in
+// routes.go: that is posted to and writes nothing. A room with own in routes.go is
 // closed to every device; and a device that is not to see customers' names is given
 // a shop that can't open them (app.Shop.Veiled), so that no room needs to think of
 // it. A room that shows what a person's name is by another way must be own.
@@ -109,6 +110,14 @@
 // in the address; how often a unit counts, projections.EachBehind knows. A grid of more
 // columns than a picture holds is drawn in one piece, in a box that scrolls. The year goes on two sheets of paper; what is added
 // to it has to fit there, which a test looks at.
+//
+// # Paper
+//
+// record.go draws the value that the PDF is made of (package report), so that page and
+// paper can't say different things; it prints by itself too. tags.go shows labels as
+// package tags draws them. readtag.go reads the code in a photo of one: the photo is
+// shrunk first (package photo) and kept nowhere. What is downloaded goes through
+// request.sendFile: the policy lets no PDF be shown inside a page.
 //
 // # Script and style
 //

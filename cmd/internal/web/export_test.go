@@ -26,12 +26,13 @@ func PageNames() (list []string) {
 type Room struct {
 	Method, At string
 	Own        bool
+	Looks      bool
 }
 
 // Rooms are all rooms.
 func Rooms() (list []Room) {
 	for _, p := range pages() {
-		list = append(list, Room{choose(p.method != "", p.method, http.MethodGet), p.at, p.own})
+		list = append(list, Room{choose(p.method != "", p.method, http.MethodGet), p.at, p.own, p.looks})
 	}
 	return list
 }

@@ -211,7 +211,7 @@ func (d *landoor) admitted(next http.Handler) http.Handler {
 		if !ok {
 			return
 		}
-		if !v.Write && r.Method != http.MethodGet && r.Method != http.MethodHead {
+		if !v.Write && r.Method != http.MethodGet && r.Method != http.MethodHead && !looksOnly(r.URL.Path) {
 			d.s.refuse(w, r, &app.NotAllowed{Why: v.Name + " may look at the pages and do nothing; nothing was done"})
 			return
 		}

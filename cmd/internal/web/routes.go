@@ -15,6 +15,7 @@ type room struct {
 	do       func(*request) error
 	unshoped bool  // it goes without a shop
 	own      bool  // for browsers of this machine only, never for another device
+	looks    bool  // it is posted to and writes nothing: for devices too that may only look
 	mostBody int64 // how much may be posted, where it is more than a form
 }
 
@@ -26,6 +27,8 @@ func pages() []room {
 		{name: "find", at: "/find", do: find},
 		{at: "/find/list", do: findList},
 		{name: "unit", at: "/unit/{unit}", do: unit},
+		{name: "record", at: "/unit/{unit}/record", do: recordPage},
+		{at: "/unit/{unit}/record/pdf", do: recordPDF},
 		{name: "receive", at: "/receive", menu: "Receive", do: receive},
 		{at: "/receive/known", do: receiveKnown},
 		{method: http.MethodPost, at: "/receive", do: receiveDo},
@@ -60,6 +63,10 @@ func pages() []room {
 		{at: "/year/{year}", do: year},
 		{name: "model", at: "/model/{maker}/{model}", do: model},
 
+		{name: "tags", at: "/tags", menu: "Tags", do: tagsPage},
+		{at: "/tags/pdf", do: tagsPDF},
+		{at: "/tags/picture", do: tagPicture},
+		{method: http.MethodPost, at: "/tags/read", do: readTag, mostBody: mostPhoto, looks: true},
 		{name: "benches", at: "/benches", menu: "Benches", do: benches},
 		{method: http.MethodPost, at: "/benches/settle", do: settleDispute},
 		{at: "/benches/place", do: placePart, own: true},
@@ -120,6 +127,16 @@ func (s *Server) addPages(mux *http.ServeMux) {
 	mux.HandleFunc("GET /static/{file}", s.look.serve)
 	mux.HandleFunc("GET /favicon.ico", s.look.icon)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, room{do: nowhere, unshoped: true}) })
+}
+
+// looksOnly reports whether something is only looked up that is posted to a path.
+func looksOnly(path string) bool {
+	for _, p := range pages() {
+		if p.looks && p.at == path {
+			return true
+		}
+	}
+	return false
 }
 
 // page is a page by its name.
