@@ -95,9 +95,9 @@
 // part and not sent, it is left as it is and the person is told: long forms do not
 // belong into one.
 //
-// Pages that only tell (fleet, year, model) are shown by request.live (living.go):
-// it draws their part once for all that ask until something is recorded, and
-// answers 204 where a browser has the very part already.
+// Pages that only tell (today, fleet, year, model) are shown by request.live
+// (living.go): it draws their part once for all that ask until what it shows is
+// another, and answers 204 where a browser has the very part already.
 //
 // # Answers
 //

@@ -7,6 +7,7 @@ import (
 	"hash/fnv"
 	"html/template"
 	"net/http"
+	"reflect"
 	"sync"
 )
 
@@ -32,7 +33,7 @@ func (q *request) live(name, title, here string, value func() (any, error)) erro
 	if err != nil {
 		return err
 	}
-	l, err := q.s.drawn.once(alive+q.shop.Day(), here, func() (living, error) { return q.drawLiving(name, value) })
+	l, err := q.s.drawn.once(alive+q.shop.Day(), here, func(was living) (living, error) { return q.drawLiving(name, was, value) })
 	if err != nil {
 		return err
 	}
@@ -47,9 +48,13 @@ func (q *request) live(name, title, here string, value func() (any, error)) erro
 	return q.show(name, title, l)
 }
 
-func (q *request) drawLiving(name string, value func() (any, error)) (l living, err error) {
+// drawLiving draws a page's block, unless what it shows is what was drawn before.
+func (q *request) drawLiving(name string, was living, value func() (any, error)) (l living, err error) {
 	if l.Main, err = value(); err != nil {
 		return l, err
+	}
+	if was.Print != "" && was.status == q.status && reflect.DeepEqual(was.Main, l.Main) {
+		return was, nil
 	}
 	var b bytes.Buffer
 	if err := q.s.look.draw(&b, name, "renewed", l.Main); err != nil {
@@ -62,13 +67,14 @@ func (q *request) drawLiving(name string, value func() (any, error)) (l living, 
 	return l, nil
 }
 
-// drawnOnce keeps pages as they were drawn until something else is recorded: they are
+// drawnOnce keeps pages as they were drawn until they show something else: they are
 // looked at far more often than a bench writes. Of several that ask for one page
 // at once one draws it and the others wait. Its zero value is ready.
 type drawnOnce struct {
 	mu   sync.Mutex
 	when string // what of the ledger and which day they show
 	kept map[string]*oncePage
+	last map[string]living // each as it was drawn last, whatever was recorded since
 }
 
 // errUndrawn is returned where a page's drawing broke off for those that waited.
@@ -84,11 +90,15 @@ type oncePage struct {
 // mostDrawn is how many pages are kept; each is below 100 kB.
 const mostDrawn = 60
 
-func (d *drawnOnce) once(when, here string, draw func() (living, error)) (living, error) {
-	x := d.find(when, here)
+// once gives a page; draw is given what it was drawn as before, if anything.
+func (d *drawnOnce) once(when, here string, draw func(was living) (living, error)) (living, error) {
+	x, was := d.find(when, here)
 	x.once.Do(func() {
 		x.err = errUndrawn // should draw not come back
-		x.l, x.err = draw()
+		x.l, x.err = draw(was)
+		if x.err == nil {
+			d.remember(here, x.l)
+		}
 	})
 	if x.err != nil {
 		d.forget(x, here) // it may go well the next time
@@ -96,7 +106,16 @@ func (d *drawnOnce) once(when, here string, draw func() (living, error)) (living
 	return x.l, x.err
 }
 
-func (d *drawnOnce) find(when, here string) *oncePage {
+func (d *drawnOnce) remember(here string, l living) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if len(d.last) >= mostDrawn || d.last == nil {
+		d.last = map[string]living{}
+	}
+	d.last[here] = l
+}
+
+func (d *drawnOnce) find(when, here string) (*oncePage, living) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.when != when || len(d.kept) >= mostDrawn {
@@ -105,7 +124,7 @@ func (d *drawnOnce) find(when, here string) *oncePage {
 	if d.kept[here] == nil {
 		d.kept[here] = &oncePage{}
 	}
-	return d.kept[here]
+	return d.kept[here], d.last[here]
 }
 
 func (d *drawnOnce) forget(x *oncePage, here string) {

@@ -12,7 +12,7 @@ import (
 func TestAPageIsDrawnOnceForAllThatAskForIt(t *testing.T) {
 	var d drawnOnce
 	var drawings atomic.Int32
-	draw := func() (living, error) {
+	draw := func(living) (living, error) {
 		drawings.Add(1)
 		return living{Print: "a"}, nil
 	}
@@ -36,7 +36,7 @@ func TestAPageIsDrawnOnceForAllThatAskForIt(t *testing.T) {
 		}
 	}
 	broken := errors.New("broken")
-	if _, err := d.once("3", "/year", func() (living, error) { return living{}, broken }); !errors.Is(err, broken) {
+	if _, err := d.once("3", "/year", func(living) (living, error) { return living{}, broken }); !errors.Is(err, broken) {
 		t.Error(err)
 	}
 	if _, err := d.once("3", "/year", draw); err != nil {
@@ -44,7 +44,7 @@ func TestAPageIsDrawnOnceForAllThatAskForIt(t *testing.T) {
 	}
 	func() {
 		defer func() { _ = recover() }()
-		_, _ = d.once("3", "/model/a/b", func() (living, error) { panic("torn") })
+		_, _ = d.once("3", "/model/a/b", func(living) (living, error) { panic("torn") })
 	}()
 	if _, err := d.once("3", "/model/a/b", draw); err == nil {
 		t.Error("a page that was torn is shown empty")

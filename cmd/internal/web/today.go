@@ -11,8 +11,6 @@ import (
 // bench is what stands on the benches.
 type bench struct {
 	AsOf    string
-	Alive   string
-	Here    string // the address of this part of the list
 	Units   []standing
 	All     int // on the benches, with those that are not shown
 	Parts   []partLink
@@ -38,21 +36,23 @@ type standing struct {
 }
 
 func today(q *request) error {
-	alive, err := q.alive("")
-	if err != nil {
-		return err
-	}
 	from := 0
 	if typed := q.asked("from"); typed != "" {
+		var err error
 		if from, err = strconv.Atoi(typed); err != nil || from < 0 {
 			return &app.Wrong{What: "from", Why: "is the number of a unit in the list"}
 		}
 	}
+	return q.live("today", "Today", partAddress(from), func() (any, error) { return q.benches(from) })
+}
+
+// benches are the units on the benches from the nth on.
+func (q *request) benches(from int) (b bench, err error) {
 	t, err := q.shop.TodayPart(from, standingShown)
 	if err != nil {
-		return err
+		return b, err
 	}
-	b := bench{AsOf: t.AsOf, Alive: alive, Here: partAddress(from), All: t.All, Parts: partsOf(t.All, from)}
+	b = bench{AsOf: t.AsOf, All: t.All, Parts: partsOf(t.All, from)}
 	for _, u := range t.Units {
 		s := standingOf(u)
 		if s.Wait != "" {
@@ -65,16 +65,13 @@ func today(q *request) error {
 	}
 	disputed, err := q.shop.Conflicts()
 	if err != nil {
-		return err
+		return b, err
 	}
 	b.MoreToSettle = max(0, len(disputed)-settleShown)
 	for _, d := range disputed[:min(len(disputed), settleShown)] {
 		b.Settle = append(b.Settle, unitLine{Ref: refOf(d.Tag, d.Unit), Tag: d.Tag, Name: nameOf(d.Name, "")})
 	}
-	if q.wantsPart() {
-		return q.part("today", "benches", b)
-	}
-	return q.show("today", "Today", b)
+	return b, nil
 }
 
 // standingShown is how many units are shown at once, those that stand longest
