@@ -86,7 +86,7 @@ func tablesFor(res *projections.Result, by string, models map[string][2]string) 
 		}
 		shown, taken := shownKeys(t.Keys)
 		for _, j := range shown {
-			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, by), isNumber(t, j), isList(t, j)})
+			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, by), isNumber(t, j), isList(t, j) || isText(t.Keys[j])})
 		}
 		for n, values := range t.Rows {
 			row := rowOf{t.Keys, values}
@@ -162,6 +162,10 @@ func isNumber(t sheet.Table, j int) bool {
 	}
 	return false
 }
+
+// isText reports whether a column holds people's words, which take as many lines as
+// they need.
+func isText(key string) bool { return key == "point" }
 
 func isList(t sheet.Table, j int) bool { return len(t.Rows) > 0 && t.Rows[0][j][0] == '[' }
 
