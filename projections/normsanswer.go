@@ -91,7 +91,10 @@ func normsAnswer(t Tally, a Asked) (*Result, error) {
 		res.note(fmt.Sprintf("%d of %d rows are of fewer than %d sets: they have their range, and no usual interval", few, len(rows), LeastSets))
 	}
 	if slices.ContainsFunc(rows, NormRow.IsSafety) {
-		res.note("what is usual of a hot check, a touch current or an insulation is no limit: that is the maker's and the local code's, and no reading here declares a set safe")
+		res.note("what is usual of a hot check, a touch current or an insulation reading is no limit: that is the maker's and the local code's, and no reading here declares a set safe")
+	}
+	if left := len(rows) - mostRanges; left > 0 {
+		res.note(fmt.Sprintf("the picture has the %d rows of the most sets; %d more are in the table", mostRanges, left))
 	}
 	res.Picture = normsPicture(rows)
 	return res, missedReadings(t, res)

@@ -30,9 +30,6 @@ func normsPicture(rows []NormRow) *Picture {
 	for _, r := range drawn {
 		p.Ranges = append(p.Ranges, r.drawn(alone))
 	}
-	if left := len(rows) - len(drawn); left > 0 {
-		p.Desc += fmt.Sprintf(" Not drawn: %d more.", left)
-	}
 	return p
 }
 

@@ -94,7 +94,7 @@ func tablesFor(res *projections.Result, of tableOf) ([]answerTable, error) {
 		}
 		shown, taken := shownKeys(t.Keys)
 		for _, j := range shown {
-			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, of.by), isNumber(t, j), isList(t, j), isSums(t, j)})
+			a.Head = append(a.Head, answerHead{headOf(t.Keys[j], res.Question, of.by), isNumber(t, j), isList(t, j) || isText(t.Keys[j]), isSums(t, j)})
 		}
 		for n, values := range t.Rows {
 			row := rowOf{t.Keys, values}
@@ -172,6 +172,10 @@ func isNumber(t sheet.Table, j int) bool {
 }
 
 func isSums(t sheet.Table, j int) bool { return len(t.Rows) > 0 && t.Rows[0][j][0] == '{' }
+
+// isText reports whether a column holds people's words, which take as many lines as
+// they need.
+func isText(key string) bool { return key == "point" }
 
 func isList(t sheet.Table, j int) bool { return len(t.Rows) > 0 && t.Rows[0][j][0] == '[' }
 

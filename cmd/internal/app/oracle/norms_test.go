@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // shownIn is the base unit of a kind of measurement, and the unit that its readings
@@ -147,4 +148,32 @@ func agreeOnNorms(t *testing.T, s *app.Shop, b book) {
 		equal(t, "norms: as they came", a.missing("left unrepaired"),
 			b.count(t, told+"data->>'stage' = 'as left' AND v.outcome IN ('returned-unrepaired', 'declined', 'kept-for-parts')"))
 	}
+}
+
+// A shop with each reading that does not count, worked by hand: of A1 62 mV counts
+// and not 40, B2 left as it came, C3 left with words, D4 was read at " am " and with
+// a stage and without, E5 in dB over 1 V. So 62 and 88, middle 75.
+func TestNormsByHand(t *testing.T) {
+	s := tiny(t, `2026-01-01,,Ostrel,R-950,A1,,
+2026-01-01,,Ostrel,R-950,B2,,
+2026-01-01,,Ostrel,R950,C3,,
+2026-01-01,,Ostrel,R-950,D4,,
+2026-01-01,,Ostrel,R-950,E5,,
+`)
+	for _, r := range [][4]string{{"A1", "AM", "40 mV", "as left"}, {"A1", "AM", "62 mV", "as left"}, {"B2", "AM", "10 mV", "as left"}, {"C3", "AM", "80 mV", "as left"}, {"C3", "AM", "hums", "as left"},
+		{"D4", "AM", "81 mV", ""}, {"D4", "AM", "70 mV", "as found"}, {"D4", " am ", "0.088 V", "as left"}, {"E5", "AM", "-20 dBV", "as left"}} {
+		b, _, err := app.Reading(events.ReadingTaken{Point: r[1], Measure: "audio-level-am", Text: r[2], Stage: r[3]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Record(r[0], on(t, "2026-01-05"), b); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := s.Ship("B2", on(t, "2026-01-09"), events.Shipped{Outcome: "declined"}); err != nil {
+		t.Fatal(err)
+	}
+	a := ask(t, s, app.Asking{Question: "norms"})
+	has(t, a.Rows, "group", "Ostrel R-950", row{"sets": 2, "readings": 2, "smallest": 62, "middle": 75, "largest": 88, "low": nil})
+	agree(t, s, today)
 }
