@@ -198,7 +198,13 @@ func moreExamples() []example {
 	book.At = events.OnDay(events.NewDay(1987, 6, 5))
 	first := events.Draft{Body: events.Received{Maker: "Tessaly", Model: "R2"}, By: "jo",
 		At: must(events.ParseWhen("1969-12-31T19:00:00-05:30", time.UTC))}
+	tested := draftOf(events.FinalTest{Sheet: eventID(4), Verdict: events.Passed, Checks: []events.CheckNote{
+		{Number: 2, LeftOut: "no door station came with it"}, {Number: 5, Despite: "the owner's own tape is worn"}}})
+	sheet := draftOf(events.TestSheetDefined{Name: "intercom master, final", KindOfSet: "intercom-master", Checks: []events.Check{
+		{Label: "the door station rings", Measure: "check", Stage: events.AsLeft, OnlyWhere: "a door station", Source: "common practice, no source"}}})
 	return []example{
+		{"3-checks-with-words", eventID(0xf2), tested},
+		{"3-stage-and-source", eventID(0xf3), sheet},
 		{"3-only-a-day", eventID(0xf0), book},
 		{"3-first-of-a-unit", eventID(0xf1), first},
 	}
