@@ -167,6 +167,8 @@ func (w *world) step() {
 		d.Body = events.WaitingBegun{For: pick(t, events.Waits...)}
 	case 14:
 		d.Body = events.WaitingEnded{For: pick(t, "", "parts", "owner")}
+	case 15:
+		d.Body = reading(t)
 	case 11:
 		d.Body = events.RowImported{Source: events.Hash{1}, Row: 2, Key: [16]byte{byte(rapid.IntRange(1, 3).Draw(t, "row"))}, Format: "book"}
 	default:
@@ -177,6 +179,19 @@ func (w *world) step() {
 		}
 	}
 	w.event(bench, d)
+}
+
+// reading is one that counts for what sets usually read, or one of those that
+// do not.
+func reading(t *rapid.T) events.ReadingTaken {
+	b := events.ReadingTaken{Point: pick(t, "AM", "am", "tuner  out"), Measure: pick(t, "audio-level-am", "audio-level-am", "distortion", "check", "", "of-a-later-table"), Text: "as typed",
+		Stage: pick(t, events.AsLeft, events.AsLeft, events.AsLeft, events.AsFound, "")}
+	b.Value = events.Quantity{Mant: int64(rapid.IntRange(-2, 120).Draw(t, "mantissa")), Exp: int8(rapid.IntRange(-4, -3).Draw(t, "exponent")),
+		Unit: pick(t, "V", "V", "V", "%", "dB", "{yes}", "")}
+	if b.Value.Unit == "" {
+		b.Value = events.Quantity{}
+	}
+	return b
 }
 
 // aboutTarget draws events to act on and makes the override about the unit of

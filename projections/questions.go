@@ -11,6 +11,7 @@ var Questions = []Question{
 	{ID: 5, Name: "parts", Title: "which parts are used, and how many a year", rows: partRows, answer: partAnswer},
 	{ID: 6, Name: "year", Title: "a year beside the five before it", rows: yearRows, answer: yearAnswer, Takes: []string{"year"}},
 	{ID: 7, Name: "outcomes", Title: "how visits end, by kind of set, model, maker or year", rows: outcomeRows, answer: outcomeAnswer, By: []string{"all", "kind", "model", "maker", "year"}},
+	{ID: 8, Name: "norms", Title: "what sets read at each point as they leave, by model", rows: normRows, answer: normsAnswer, By: []string{"model", "point"}},
 }
 
 // tallied is every question whose rows are kept, and the shop's span.

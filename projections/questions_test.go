@@ -18,6 +18,7 @@ func ways(q projections.Question, asOf events.Day) []projections.Asked {
 		"failures":   {"decade", "maker", "model"},
 		"turnaround": {"year", "model", "outcome"},
 		"outcomes":   {"kind", "model", "maker", "year"},
+		"norms":      {"point"},
 	}[q.Name] {
 		all = append(all, projections.Asked{AsOf: asOf, By: by})
 	}

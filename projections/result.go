@@ -49,6 +49,7 @@ type Picture struct {
 	Bars        []PictureBar
 	Heat        *PictureHeat
 	Trends      *PictureTrends
+	Ranges      []PictureRange
 }
 
 // PictureCurve is a curve of steps with a band where it has one.
@@ -71,6 +72,17 @@ type PictureBar struct {
 	Name          string
 	Value, Lo, Hi float64
 	Text          string // the count behind it
+}
+
+// PictureRange is where the values of one row lie. Rows of one thing stand on
+// one scale.
+type PictureRange struct {
+	Name, Of            string // what it is a range of, and what was measured
+	In                  string // the unit
+	Least, Middle, Most float64
+	Low, High           float64 // the usual part of it
+	Usual               bool    // it has one
+	Text                string  // the count behind it
 }
 
 // PictureHeat is shares in a grid.

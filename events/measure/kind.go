@@ -112,6 +112,26 @@ func (k Kind) Format(v Value) string {
 	return text + " " + symbol
 }
 
+// Base is the unit that readings of the kind are kept in. A kind with units of
+// several quantities has readings in others too; they can't be put beside these.
+func (k Kind) Base() Unit {
+	s, _ := scaleOf(k.Units[0])
+	return s.unit
+}
+
+// Symbol is how the kind's first unit is written for people, such as "mV".
+func (k Kind) Symbol() string {
+	_, symbol := scaleOf(k.Units[0])
+	return symbol
+}
+
+// InFirst gives a value of the kind's base unit in its first unit, for drawing
+// and for statistics: 62 for 0.062 V of a kind that is shown in mV.
+func (k Kind) InFirst(v Value) float64 {
+	s, _ := scaleOf(k.Units[0])
+	return Value{Mant: v.Mant, Exp: v.Exp - s.exp}.Float()
+}
+
 // rounded writes v in units of 10^exp with so many decimals.
 func rounded(v Value, exp, decimals int) string {
 	mant, shift := v.Mant, int(v.Exp)-exp+decimals

@@ -47,6 +47,58 @@ func TestAQuantileLiesAmongTheValuesAndRisesWithP(t *testing.T) {
 	})
 }
 
+// Counted values give what the same values give one by one, to the last bit, and
+// what R gives for the table's.
+func TestQuantilesOfCountedValuesAreThoseOfTheValuesOneByOne(t *testing.T) {
+	counted := func(values []float64) (rising []stats.ValueCount) {
+		for _, v := range slices.Sorted(slices.Values(values)) {
+			if n := len(rising); n > 0 && rising[n-1].Value == v {
+				rising[n-1].N++
+				continue
+			}
+			rising = append(rising, stats.ValueCount{Value: v, N: 1})
+		}
+		return rising
+	}
+	for _, row := range rows(t, "quantiles") {
+		var values []float64
+		for _, cell := range strings.Fields(row["sample"]) {
+			values = append(values, number(t, cell))
+		}
+		got := must[float64](t)(stats.QuantileCounted(counted(values), number(t, row["p"]), stats.Kind(whole(t, row["type"]))))
+		printed(t, row["sample"]+" type "+row["type"]+" at "+row["p"], got, row["value"])
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		values := rapid.SliceOfN(rapid.SampledFrom([]float64{-3, -0.5, 0, 12, 12.25, 88, 95e6}), 1, 40).Draw(rt, "values")
+		kind := rapid.SampledFrom([]stats.Kind{stats.Type7, stats.Type8}).Draw(rt, "kind")
+		p := rapid.Float64Range(0, 1).Draw(rt, "p")
+		one, err := stats.Quantile(values, p, kind)
+		many, err2 := stats.QuantileCounted(counted(values), p, kind)
+		if err != nil || err2 != nil || one != many {
+			rt.Fatalf("%v of %v: %v one by one (%v), %v counted (%v)", p, values, one, err, many, err2)
+		}
+	})
+}
+
+func TestCountedValuesThatCannotBeAreRefused(t *testing.T) {
+	if _, err := stats.QuantileCounted(nil, 0.5, stats.Type8); !errors.Is(err, stats.ErrNoCases) {
+		t.Errorf("of nothing: %v", err)
+	}
+	for _, values := range [][]stats.ValueCount{{{Value: 2, N: 1}, {Value: 1, N: 1}}, {{Value: 1, N: 0}}, {{Value: math.NaN(), N: 1}}, {{Value: math.Inf(1), N: 2}}} {
+		if q, err := stats.QuantileCounted(values, 0.5, stats.Type8); err == nil {
+			t.Errorf("%v gave %v", values, q)
+		}
+	}
+	for _, p := range []float64{-0.1, 1.1, math.NaN()} {
+		if _, err := stats.QuantileCounted([]stats.ValueCount{{Value: 1, N: 3}}, p, stats.Type8); err == nil {
+			t.Errorf("quantile %v was given", p)
+		}
+	}
+	if _, err := stats.QuantileCounted([]stats.ValueCount{{Value: 1, N: 3}}, 0.5, 6); err == nil {
+		t.Error("a quantile of type 6 was given")
+	}
+}
+
 func TestQuantilesThatCannotBeAreRefused(t *testing.T) {
 	if _, err := stats.Quantile(nil, 0.5, stats.Type7); !errors.Is(err, stats.ErrNoCases) {
 		t.Errorf("of nothing: %v", err)

@@ -23,6 +23,7 @@ type Saved struct {
 	Name   string        `json:"name,omitempty"` // maker and model
 	Events []SavedEvent  `json:"events"`
 	Notes  []string      `json:"notes,omitempty"` // what a person should know besides
+	Usual  string        `json:"usual,omitempty"` // of a reading: what other sets of the model read there
 	unit   events.UnitID // the id to go on with
 }
 

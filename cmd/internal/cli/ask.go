@@ -285,7 +285,7 @@ func (e *env) ask() *cobra.Command {
 	f.StringVar(&in.To, "to", "", "visits received up to this `day` only")
 	f.StringVar(&in.Maker, "maker", "", "units of this maker only")
 	f.StringVar(&in.Model, "model", "", "units of this model only")
-	f.StringVar(&in.By, "by", "", "how to `group`: year, decade, maker, model (failures); year, model, outcome (turnaround)")
+	f.StringVar(&in.By, "by", "", "how to `group`: year, decade, maker, model (failures); year, model, outcome (turnaround); kind, model, maker, year (outcomes); model, point (norms)")
 	f.StringArrayVar(&in.Groups, "group", nil, "this `group` only, of those that --by makes; said twice, whether the two differ (turnaround)")
 	f.StringVar(&in.Unit, "unit", "", "also about one `unit`, by its tag or serial (rarity, comebacks)")
 	f.StringVar(&in.Working, "working", "", "count working days by a `calendar`: weekdays, or us for its federal holidays (turnaround)")

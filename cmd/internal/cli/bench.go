@@ -192,11 +192,11 @@ func (e *env) measure() *cobra.Command {
 		if err != nil {
 			return app.Saved{}, err
 		}
-		saved, err := s.Record(a[0], w, read)
-		saved.Notes = notes
+		saved, err := s.Measure(a[0], w, read)
+		saved.Notes = append(notes, saved.Notes...)
 		return saved, err
 	})
-	c.Long = "Write a reading down.\n\n  oldhand measure 10019 AM \"95 mV\" --as-left\n\n" + app.MeterCaution
+	c.Long = "Write a reading down. Where other sets of the model were read at the point, what is usual\nthere is told.\n\n  oldhand measure 10019 AM \"95 mV\" --as-left\n\n" + app.MeterCaution
 	run := c.RunE
 	c.RunE = func(c *cobra.Command, a []string) error {
 		if list {

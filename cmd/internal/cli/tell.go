@@ -118,6 +118,9 @@ func (e *env) saved(s app.Saved) error {
 		if caution := cautionFor(s.Events); caution != "" {
 			fmt.Fprintln(e.out, caution)
 		}
+		if s.Usual != "" {
+			e.printf("%s\n", s.Usual)
+		}
 		for _, n := range s.Notes {
 			e.note(n)
 		}

@@ -37,15 +37,11 @@ func drawBars(b *pen, p *projections.Picture, top float64) (float64, error) {
 	if most < 1e-6 {
 		most = 1 // nothing to see, but an axis all the same
 	}
-	col := columnsFor(p.Bars)
+	headings := [3]string{"value", "limits", "count"}
+	col := columnsFor(barTexts(p.Bars), headings)
 	x := scale{0, most, col.bar, col.barEnd}
 	y := top + 12
-	for _, h := range []struct {
-		at   float64
-		name string
-	}{{col.value, valueHeading}, {col.limits, limitsHeading}, {col.counted, countHeading}} {
-		b.text("soft small", h.at, y, "end", h.name)
-	}
+	col.head(b, y, headings)
 	first := y + 6
 	y = first
 	for _, bar := range p.Bars {
@@ -62,22 +58,26 @@ func drawBars(b *pen, p *projections.Picture, top float64) (float64, error) {
 	return y + 28, nil
 }
 
-const (
-	valueHeading  = "value"
-	limitsHeading = "limits"
-	countHeading  = "count"
-)
+// rowTexts are the texts of a row: its name, and those on the right.
+type rowTexts struct{ name, value, limits, count string }
+
+func barTexts(bars []projections.PictureBar) (texts []rowTexts) {
+	for _, bar := range bars {
+		texts = append(texts, rowTexts{bar.Name, figure(bar.Value), limitsText(bar), bar.Text})
+	}
+	return texts
+}
 
 // columnsFor gives the texts on the right what they need, the labels what they
 // need up to a limit, and the bars all the rest.
-func columnsFor(bars []projections.PictureBar) (c barColumns) {
-	value, limits := widthOf(valueHeading, smallLetters), widthOf(limitsHeading, smallLetters)
-	counted := widthOf(countHeading, smallLetters)
-	for _, bar := range bars {
-		c.label = max(c.label, widthOf(bar.Name, letters))
-		value = max(value, widthOf(figure(bar.Value), letters))
-		limits = max(limits, widthOf(limitsText(bar), smallLetters))
-		counted = max(counted, min(widthOf(bar.Text, smallLetters), 60))
+func columnsFor(rows []rowTexts, headings [3]string) (c barColumns) {
+	value, limits := widthOf(headings[0], smallLetters), widthOf(headings[1], smallLetters)
+	counted := widthOf(headings[2], smallLetters)
+	for _, row := range rows {
+		c.label = max(c.label, widthOf(row.name, letters))
+		value = max(value, widthOf(row.value, letters))
+		limits = max(limits, widthOf(row.limits, smallLetters))
+		counted = max(counted, min(widthOf(row.count, smallLetters), 60))
 	}
 	c.counted = wide - margin
 	c.limits = c.counted - counted - 8
@@ -86,6 +86,13 @@ func columnsFor(bars []projections.PictureBar) (c barColumns) {
 	c.label = min(c.label, labelMost, c.barEnd-barLeast-margin-7)
 	c.bar = margin + c.label + 7
 	return c
+}
+
+// head names the columns on the right.
+func (c barColumns) head(b *pen, y float64, headings [3]string) {
+	for i, at := range []float64{c.value, c.limits, c.counted} {
+		b.text("soft small", at, y, "end", headings[i])
+	}
 }
 
 func barAxis(b *pen, name string, x scale, top, bottom float64) {

@@ -4,11 +4,11 @@
 // what is worth a picture, and the finding in words, come with them.
 //
 // For most uses SVG is all there is to know. It draws curves of steps, bars
-// with their intervals, a grid of shares or values followed through the years,
-// whichever the picture holds. Spark draws a line of a few values, small enough
-// for a table's cell. Stylesheet is
-// the style that every picture carries inside, for a page that lets no style
-// in but its own.
+// with their intervals, a grid of shares, values followed through the years or
+// ranges with the usual part of each, whichever the picture holds. Spark draws a
+// line of a few values, small enough for a table's cell. Stylesheet is the style
+// that every picture carries inside, for a page that lets no style in but its
+// own.
 //
 // What is promised of every picture:
 //

@@ -3,6 +3,7 @@ package picture
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -22,6 +23,11 @@ func TestNothingToDrawIsAnError(t *testing.T) {
 	trends := func(change func(*projections.PictureTrends)) *projections.Picture {
 		p := someTrends()
 		change(p.Trends)
+		return p
+	}
+	ranges := func(change func(*projections.PictureRange)) *projections.Picture {
+		p := someRanges()
+		change(&p.Ranges[0])
 		return p
 	}
 	for _, c := range []struct {
@@ -50,6 +56,10 @@ func TestNothingToDrawIsAnError(t *testing.T) {
 			t.Columns = make([]string, 40)
 			t.Rows = []projections.PictureTrend{{Name: "received", Values: make([]float64, 40)}}
 		}), "40 columns are too many"},
+		{ranges(func(r *projections.PictureRange) { r.Most = math.Inf(1) }), `range "Ostrel R-950, AM" is no number`},
+		{ranges(func(r *projections.PictureRange) { r.Low = math.NaN() }), `range "Ostrel R-950, AM" is no number`},
+		{ranges(func(r *projections.PictureRange) { r.Least = -1e16 }), `range "Ostrel R-950, AM" is too large`},
+		{ranges(func(r *projections.PictureRange) { r.High = 60 }), `range "Ostrel R-950, AM" does not rise`},
 	} {
 		svg, err := SVG(c.p)
 		if err == nil || !strings.Contains(err.Error(), c.want) || svg != nil {
@@ -73,6 +83,9 @@ func TestAwkwardNamesStayText(t *testing.T) {
 			}
 			if p.Heat != nil {
 				p.Heat.Columns[0], p.Heat.Rows[0] = name, name
+			}
+			for i := range p.Ranges {
+				p.Ranges[i].Name, p.Ranges[i].Of, p.Ranges[i].In, p.Ranges[i].Text = name, name, name, name
 			}
 			nodes := drawn(t, p)
 			if len(only(nodes, "script")) > 0 {
@@ -133,7 +146,7 @@ func TestAnyPictureIsWellFormedOrRefused(t *testing.T) {
 	share := rapid.Float64Range(-0.1, 1.1)
 	rapid.Check(t, func(t *rapid.T) {
 		p := &projections.Picture{Title: name.Draw(t, "title"), Desc: name.Draw(t, "desc"), AxisX: name.Draw(t, "x"), AxisY: name.Draw(t, "y")}
-		switch rapid.IntRange(0, 2).Draw(t, "kind") {
+		switch rapid.IntRange(0, 3).Draw(t, "kind") {
 		case 0:
 			for range rapid.IntRange(1, 30).Draw(t, "curves") {
 				c := projections.PictureCurve{Name: name.Draw(t, "name"), End: rapid.Float64Range(-1, 1e5).Draw(t, "end")}
@@ -149,6 +162,13 @@ func TestAnyPictureIsWellFormedOrRefused(t *testing.T) {
 			for range rapid.IntRange(1, 30).Draw(t, "bars") {
 				v := rapid.OneOf(rapid.Float64(), rapid.Float64Range(0, 1e7), rapid.Float64Range(0, 1)).Draw(t, "value")
 				p.Bars = append(p.Bars, projections.PictureBar{Name: name.Draw(t, "name"), Value: v, Lo: v / 2, Hi: v * 2, Text: name.Draw(t, "count")})
+			}
+		case 3:
+			for range rapid.IntRange(1, 30).Draw(t, "ranges") {
+				v := rapid.SliceOfN(rapid.OneOf(rapid.Float64(), rapid.Float64Range(-1e3, 1e3), rapid.Just(5.0)), 5, 5).Draw(t, "values")
+				slices.Sort(v)
+				p.Ranges = append(p.Ranges, projections.PictureRange{Name: name.Draw(t, "name"), Of: rapid.SampledFrom([]string{"x", "y", ""}).Draw(t, "of"), In: name.Draw(t, "in"),
+					Least: v[0], Low: v[1], Middle: v[2], High: v[3], Most: v[4], Usual: rapid.Bool().Draw(t, "usual"), Text: name.Draw(t, "count")})
 			}
 		case 2:
 			p.Heat = &projections.PictureHeat{Columns: rapid.SliceOfN(name, 0, 30).Draw(t, "columns"), Rows: rapid.SliceOfN(name, 0, 5).Draw(t, "rows")}

@@ -18,7 +18,8 @@ const (
 
 var errNothing = errors.New("draw a picture: there are no numbers to draw")
 
-// SVG draws a picture. Of its curves, bars, grid and trends just one must be filled.
+// SVG draws a picture. Of its curves, bars, grid, trends and ranges
+// just one must be filled.
 func SVG(p *projections.Picture) ([]byte, error) {
 	if p == nil {
 		return nil, errNothing
@@ -52,13 +53,16 @@ func kindOf(p *projections.Picture) (drawing, error) {
 	if p.Trends != nil {
 		kinds = append(kinds, drawTrends)
 	}
+	if len(p.Ranges) > 0 {
+		kinds = append(kinds, drawRanges)
+	}
 	switch len(kinds) {
 	case 0:
-		return nil, errors.New("it has no curves, no bars, no grid and no trends")
+		return nil, errors.New("it has no curves, no bars, no grid, no trends and no ranges")
 	case 1:
 		return kinds[0], nil
 	}
-	return nil, errors.New("it has more than one of curves, bars, grid and trends")
+	return nil, errors.New("it has more than one of curves, bars, grid, trends and ranges")
 }
 
 // head writes the title and the finding, so that a picture that was saved or

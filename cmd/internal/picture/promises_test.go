@@ -163,6 +163,45 @@ func TestEveryNumberOfABarIsText(t *testing.T) {
 	}
 }
 
+func TestEveryNumberOfARangeIsText(t *testing.T) {
+	all := texts(drawn(t, someRanges()))
+	for _, want := range []string{"75", "62–88", "14", "92.5", "none", "-0.050", "-1.1 to 0.80", "344", "1.2e+06–4.7e+06", "Audio level, AM, mV", "Channel balance, dB",
+		"a kind of a later table", rangeLegend} {
+		if !hasLine(all, want) {
+			t.Errorf("no text says %q in\n%s", want, all)
+		}
+	}
+}
+
+// A box lies where its scale has it, and a stroke in the middle of it; a row
+// without a usual part has no box.
+func TestARangeLiesOnTheScaleOfItsKind(t *testing.T) {
+	p := someRanges()
+	p.Ranges = []projections.PictureRange{
+		{Name: "a", Of: "x", Least: 0, Low: 25, Middle: 50, High: 75, Most: 100, Usual: true},
+		{Name: "b", Of: "x", Least: 50, Middle: 50, Most: 50},
+		{Name: "c", Of: "y", Least: 1000, Low: 1000, Middle: 1100, High: 1100, Most: 1200, Usual: true},
+	}
+	nodes := drawn(t, p)
+	var boxes []node
+	for _, n := range only(nodes, "rect") {
+		if n.attr["class"] == "bar" {
+			boxes = append(boxes, n)
+		}
+	}
+	if len(boxes) != 2 {
+		t.Fatalf("%d boxes for two rows that have a usual part", len(boxes))
+	}
+	full := boxes[0].at(t, "width") * 2
+	if from, to := boxes[1].at(t, "x"), boxes[0].at(t, "x")-full/4; math.Abs(from-to) > 0.11 || math.Abs(boxes[1].at(t, "width")-full/2) > 0.11 {
+		t.Errorf("the box of another kind begins at %v and is %v wide, want %v and %v", from, boxes[1].at(t, "width"), to, full/2)
+	}
+	strokes := only(nodes, "path")
+	if middle := "M" + num(boxes[0].at(t, "x")+full/4) + " "; !strings.Contains(strokes[0].attr["d"], middle) || !strings.Contains(strokes[1].attr["d"], middle) {
+		t.Errorf("the middles are not at %s: %v", middle, strokes)
+	}
+}
+
 func TestEveryNumberOfATrendIsText(t *testing.T) {
 	all := texts(drawn(t, someTrends()))
 	for _, row := range someTrends().Trends.Rows {

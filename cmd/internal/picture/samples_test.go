@@ -124,6 +124,20 @@ func someTrends() *projections.Picture {
 	}}
 }
 
+// someRanges has a row without a usual part, values below zero, one value alone,
+// large ones and a box too narrow to be seen.
+func someRanges() *projections.Picture {
+	return &projections.Picture{Title: "What sets read as they leave", Desc: "AM: usually 62 to 88 mV.", Ranges: []projections.PictureRange{
+		{Name: "Ostrel R-950, AM", Of: "Audio level, AM", In: "mV", Least: 41, Low: 62, Middle: 75, High: 88, Most: 131, Usual: true, Text: "14"},
+		{Name: "Ostrel-Varnholt-Quillane-Tessaly, AM", Of: "Audio level, AM", In: "mV", Least: 88, Middle: 92.5, Most: 97, Text: "2"},
+		{Name: "Corvane C-20, AM", Of: "Audio level, AM", In: "mV", Least: 70, Middle: 70, Most: 70, Text: "1"},
+		{Name: "right over left", Of: "Channel balance", In: "dB", Least: -2.4, Low: -1.1, Middle: -0.05, High: 0.8, Most: 1.9, Usual: true, Text: "344"},
+		{Name: "main supply", Of: "Supply voltage", In: "V", Least: 210, Low: 240, Middle: 240.01, High: 240.02, Most: 260, Usual: true, Text: "9"},
+		{Name: "plate to chassis", Of: "Resistance", In: "Ω", Least: 1e6, Low: 1.2e6, Middle: 2.2e6, High: 4.7e6, Most: 1e7, Usual: true, Text: "8"},
+		{Name: "speed", Of: "a kind of a later table", Least: 33.3, Middle: 33.3, Most: 33.3, Text: "1"},
+	}}
+}
+
 // samples are the pictures that every promise is held to.
 func samples() map[string]*projections.Picture {
 	return map[string]*projections.Picture{
@@ -134,6 +148,7 @@ func samples() map[string]*projections.Picture {
 		"bars":        someBars(),
 		"grid":        someGrid(),
 		"trends":      someTrends(),
+		"ranges":      someRanges(),
 		"grid-wide":   wideGrid(60, "%d"),
 		"grid-models": wideGrid(9, "Varnholt VH-%d Studio"),
 	}

@@ -102,6 +102,7 @@ func (q *request) formOf(a act, d desk, ref string) (*form, kept, error) {
 	switch a.name {
 	case "measure":
 		rememberPoint(f)
+		f.Hidden["unit"] = ref // whose model says what is usual at a point
 	case "correct":
 		fields, _, err := q.shop.CorrectableOf(d.unit.Unit, d.entry)
 		if err != nil && q.r.Method == http.MethodPost {
@@ -241,6 +242,9 @@ func (q *request) act(s *app.Shop, a act, d desk, f *form) (string, []notice, er
 func savedWords(saved app.Saved, others []string) (said []notice) {
 	for _, e := range saved.Events {
 		said = append(said, notice{Words: "Saved: " + e.Line})
+	}
+	if saved.Usual != "" {
+		said = append(said, notice{Words: "At this point: " + saved.Usual})
 	}
 	for _, n := range saved.Notes {
 		said = append(said, notice{Words: "Look at it: " + n, Warn: true})

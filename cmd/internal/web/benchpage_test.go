@@ -43,6 +43,40 @@ func TestWhatIsTypedIsReadBack(t *testing.T) {
 	}
 }
 
+// What other sets of the model read stands beside a reading while it is typed, and
+// is said when it is saved. The eight values are of facts.md 4, type 8: 2.166667, 9
+// and 18.66667.
+func TestWhatIsUsualStandsBesideAReading(t *testing.T) {
+	s := newShop(t)
+	for i, mv := range []string{"2", "3", "5", "7", "11", "13", "17", "19"} {
+		tag := receive(t, s, "E17-1775"+string(rune('0'+i)))
+		b, _, err := app.Reading(events.ReadingTaken{Point: "AM", Text: mv + " mV", Stage: events.AsLeft})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.shop.Record(tag, app.Who{}, b); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tag := receive(t, s, "B90-55354")
+	page := s.get("/unit/" + tag + "/bench?do=measure")
+	if got := hidden(t, page, "measure", "unit"); got != tag {
+		t.Errorf("the form is of unit %q", got)
+	}
+	wants(t, s.get("/echo/reading?field=reading&reading=12+mV&point=am&unit="+tag), "= 12 mV, Audio level, AM; usual 2 to 19 mV in 8 other sets; this lies within")
+	wants(t, s.get("/echo/reading?field=reading&reading=20+mV&point=AM&unit="+tag), "; this is above")
+	for _, none := range []string{"reading=12+mV&point=FM&unit=" + tag, "reading=12+mV&point=AM", "reading=&point=AM&unit=" + tag} {
+		if got := s.get("/echo/reading?field=reading&" + none); strings.Contains(got, "usual") {
+			t.Errorf("%s: %s", none, got)
+		}
+	}
+	status, page := s.post("/unit/"+tag+"/bench/measure", vals("point", "AM", "reading", "1 mV", "stage", "as found", "unit", tag, "once", "a"))
+	if status != http.StatusOK {
+		t.Fatalf("status %d", status)
+	}
+	wants(t, page, "At this point: usual 2 to 19 mV in 8 other sets; this is below")
+}
+
 func TestTheCounterSeesWhatIsKnownWhileTheSerialIsTyped(t *testing.T) {
 	s := newShop(t)
 	usualUnit(t, s)

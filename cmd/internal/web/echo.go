@@ -69,8 +69,11 @@ func echo(q *request) error {
 	form := q.r.URL.Query()
 	as, text := q.r.PathValue("as"), form.Get(form.Get("field"))
 	read, err := readBack(as, text, form)
-	if as == "unit" {
+	switch {
+	case as == "unit":
 		read, err = q.unitRead(text)
+	case as == "reading" && err == nil:
+		read, err = q.besideUsual(read, text, form)
 	}
 	if err != nil {
 		read = err.Error()

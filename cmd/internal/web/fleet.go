@@ -194,6 +194,7 @@ func fills(question string) string {
 		"parts":      "This is made from parts that were replaced.",
 		"year":       "This is made from all that is received, repaired and shipped in a year.",
 		"outcomes":   "This is made from units that were shipped, each with its outcome.",
+		"norms":      "This is made from readings that were written down as left, each at a test point.",
 	}[question]; ok {
 		return words
 	}

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/sheet"
+	"oldhand/events/measure"
 	"oldhand/projections"
 )
 
@@ -62,6 +63,8 @@ var columns = map[string]column{
 	"of":                       {head: "of"},
 	"used_last_year":           {head: "used in the last full year"},
 	"year":                     {head: "year", none: "not known"},
+	"middle":                   {head: "middle, and usual", low: "low", high: "high"},
+	"in":                       {head: "unit"},
 	"days_since_first_shipped": {head: "days since first shipped"},
 }
 
@@ -108,7 +111,7 @@ func tablesFor(res *projections.Result, by string, models map[string][2]string) 
 // tableWords say what a table's rows are, by the key that only they have.
 func tableWords(keys []string) string {
 	for key, words := range map[string]string{"mean_returns": "Mean number of returns of a unit, by its age", "expected": "Units back more often than their age explains",
-		"within": "Come-backs", "rate_per_year": "Models", "used_last_year": "Parts", "mode": "Faults", "closed": "Days in the shop", "outcome": "Endings", "top_faults": "Years"} {
+		"within": "Come-backs", "rate_per_year": "Models", "used_last_year": "Parts", "mode": "Faults", "closed": "Days in the shop", "outcome": "Endings", "top_faults": "Years", "middle": "Readings as left"} {
 		if slices.Contains(keys, key) {
 			return words
 		}
@@ -138,6 +141,9 @@ func headOf(key, question, by string) string {
 	if key == "group" {
 		if by == "" && question == "failures" {
 			by = "year"
+		}
+		if by == "" && question == "norms" {
+			by = "model"
 		}
 		return choose(by == "", "group", groupingWords(question, by))
 	}
@@ -204,6 +210,9 @@ func (r rowOf) text(j int, limits map[string]bool) (string, error) {
 		switch {
 		case v == "" && (key == "group" || key == "maker" || key == "model" || key == "outcome"):
 			return "not known", nil
+		case key == "measure":
+			k, known := measure.Find(v)
+			return choose(known, k.Name, choose(v == "", "not said", v)), nil
 		case key == "component" || key == "mode" || key == "outcome":
 			return spoken(v), nil
 		}
@@ -259,7 +268,7 @@ func (r rowOf) link(j int, question, by string, models map[string][2]string) str
 		return modelPage(r.word("maker"), text)
 	case key == "maker" && text != "", key == "group" && by == "maker" && text != "":
 		return "/find?q=" + url.QueryEscape(text)
-	case key == "group" && by == "model":
+	case key == "group" && (by == "model" || by == "" && question == "norms"):
 		return modelPage(models[text][0], models[text][1])
 	case key == "group" && by == "year" && question != "failures" && len(text) == 4:
 		return "/year/" + url.PathEscape(text)

@@ -65,6 +65,8 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "question", title: "parts", path: "/fleet/parts"},
 		{page: "question", title: "year", path: "/fleet/year?year=2024"},
 		{page: "question", title: "outcomes-kind", path: "/fleet/outcomes?by=kind"},
+		{page: "question", title: "norms", path: "/fleet/norms"},
+		{page: "question", title: "norms-point", path: "/fleet/norms?by=point"},
 		{page: "question", title: "none", path: "/fleet/parts?maker=Nobody"},
 		{page: "year", path: "/year"},
 		{page: "year", title: "past", path: "/year/2024"},

@@ -41,6 +41,24 @@ func readingRead(text string, form url.Values) (string, error) {
 	return joined(k.Format(measure.Value{Mant: b.Value.Mant, Exp: b.Value.Exp, Unit: measure.Unit(b.Value.Unit)})+", "+k.Name, notes), nil
 }
 
+// besideUsual puts beside a reading what other sets of the unit's model read at its
+// point.
+func (q *request) besideUsual(read, text string, form url.Values) (string, error) {
+	unit, point := form.Get("unit"), strings.TrimSpace(form.Get("point"))
+	if unit == "" || point == "" || strings.TrimSpace(text) == "" || q.shop == nil {
+		return read, nil
+	}
+	b, _, err := app.Reading(events.ReadingTaken{Point: point, Text: strings.TrimSpace(text), Measure: withPoint(form, "kind")})
+	if err != nil {
+		return "", err
+	}
+	n, found, err := q.shop.Norm(unit, point, b.Measure)
+	if err != nil || !found {
+		return read, err
+	}
+	return joined(read, []string{n.Against(b)}), nil
+}
+
 // evidenceRead reads a date code; of other evidence there is nothing to read.
 func evidenceRead(what, text string) (string, error) {
 	if !strings.Contains(strings.ToLower(what), "date") {

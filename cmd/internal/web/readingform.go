@@ -81,8 +81,8 @@ func measured(s *app.Shop, unit string, w app.Who, f *form) (app.Saved, error) {
 	if err != nil {
 		return app.Saved{}, &app.Wrong{What: "kind", Why: err.Error()}
 	}
-	saved, err := s.Record(unit, w, read)
-	saved.Notes = notes
+	saved, err := s.Measure(unit, w, read)
+	saved.Notes = append(notes, saved.Notes...)
 	return saved, err
 }
 
