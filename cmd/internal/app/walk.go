@@ -133,6 +133,25 @@ func (s *Shop) sheetTest(r projections.Reader, h *projections.History, t TestTyp
 	return w, w.Hold(t)
 }
 
+// AddUsual says beside each check what other sets of the unit's model read there
+// as they left.
+func (s *Shop) AddUsual(w *SheetTest) error {
+	for i := range w.Rows {
+		r := &w.Rows[i]
+		if r.YesNo {
+			continue
+		}
+		n, found, err := s.Norm(w.Unit, r.Point, r.Measure)
+		if err != nil {
+			return err
+		}
+		if found {
+			r.Usual = n.Words()
+		}
+	}
+	return nil
+}
+
 // Hold puts what was typed beside the sheet, on what was read of the unit before.
 func (w *SheetTest) Hold(t TestTyped) error {
 	checks := w.Sheet.Sheet.Checks
@@ -145,9 +164,13 @@ func (w *SheetTest) Hold(t TestTyped) error {
 	notes := t.notes(rows)
 	rows = sheets.Hold(checks, slices.Concat(w.read, typed), notes, w.Stage)
 	lacks := sheets.Lacks(rows)
-	w.Rows = w.Rows[:0]
+	had := w.Rows
+	w.Rows = make([]TestRow, 0, len(rows))
 	for i, r := range rows {
 		row := rowOf(r, w.Stage)
+		if i < len(had) {
+			row.Usual = had[i].Usual
+		}
 		if before[i].Made() {
 			row.Before = readingText(*before[i].Reading)
 		}
@@ -275,8 +298,8 @@ func (t TestTyped) Values() map[string][]string {
 			v[name] = []string{value}
 		}
 	}
-	set("sheet", t.Sheet)
-	set("stage", t.Stage)
+	set("was-sheet", t.Sheet) // what the form was drawn from, and not typed
+	set("was-stage", t.Stage)
 	set("verdict", t.Verdict)
 	set("leftout", t.LeftOut)
 	set("text", t.Text)
@@ -290,7 +313,7 @@ func (t TestTyped) Values() map[string][]string {
 // TestFrom is a test from the values of a form.
 func TestFrom(v map[string][]string) TestTyped {
 	get := func(name string) string { return strings.TrimSpace(strings.Join(v[name], " ")) }
-	t := TestTyped{Sheet: get("sheet"), Stage: get("stage"), Verdict: get("verdict"), LeftOut: get("leftout"), Text: get("text"), Checks: map[int]CheckTyped{}}
+	t := TestTyped{Sheet: get("was-sheet"), Stage: get("was-stage"), Verdict: get("verdict"), LeftOut: get("leftout"), Text: get("text"), Checks: map[int]CheckTyped{}}
 	for name := range v {
 		n, err := strconv.Atoi(strings.TrimLeft(name, readingField+wordsField))
 		if err != nil || n < 1 || n > events.MaxList {

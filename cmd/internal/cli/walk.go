@@ -94,6 +94,7 @@ func (w *walk) begin(how walking, leftOut string) error {
 		}
 		if w.test, err = s.SheetTest(w.unit, w.said); err == nil {
 			w.greet(kept)
+			err = s.AddUsual(&w.test)
 		}
 		return err
 	})
@@ -235,7 +236,7 @@ func (w *walk) question(r app.TestRow) {
 		e.prompt("      %s\n", r.Conditions)
 	}
 	var about []string
-	for _, a := range []string{prefixed("only where there is: ", r.OnlyWhere), r.Limits, prefixed("usual ", r.Usual), prefixed("with ", r.Instrument)} {
+	for _, a := range []string{prefixed("only where there is: ", r.OnlyWhere), r.Limits, r.Usual, prefixed("with ", r.Instrument)} {
 		if a != "" {
 			about = append(about, a)
 		}
