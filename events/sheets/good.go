@@ -58,10 +58,11 @@ func dialFM(end, at, low, high string) events.Check {
 }
 
 // dialsAM and dialsFM hold a dial against the generator low, in the middle and
-// high. Old dials end near 1600 kHz.
+// high, on channels, so that a known station does as well. Old dials end near 1600
+// kHz.
 var (
 	dialsAM = []events.Check{dialAM("low", "600 kHz", "590 kHz", "610 kHz"), dialAM("middle", "1000 kHz", "990 kHz", "1010 kHz"), dialAM("high", "1400 kHz", "1390 kHz", "1410 kHz")}
-	dialsFM = []events.Check{dialFM("low", "90 MHz", "89.8 MHz", "90.2 MHz"), dialFM("middle", "98 MHz", "97.8 MHz", "98.2 MHz"), dialFM("high", "106 MHz", "105.8 MHz", "106.2 MHz")}
+	dialsFM = []events.Check{dialFM("low", "90.1 MHz", "89.9 MHz", "90.3 MHz"), dialFM("middle", "98.1 MHz", "97.9 MHz", "98.3 MHz"), dialFM("high", "106.1 MHz", "105.9 MHz", "106.3 MHz")}
 )
 
 var (

@@ -153,6 +153,7 @@ func TestGoodSheetsCanBeTakenAndEveryLimitNamesItsSource(t *testing.T) {
 			if (c.Low != "" || c.High != "") != (c.Source != "") {
 				t.Errorf("%s, %s: limits and their source go together", s.Name, c.Label)
 			}
+			onChannel(t, c)
 			if c.Measure == "hot-check-voltage" && (c.High != "0.75 V" || !strings.Contains(c.Conditions, "no isolation transformer")) {
 				t.Errorf("%s: the hot check is %+v", s.Name, c)
 			}
@@ -165,5 +166,31 @@ func TestGoodSheetsCanBeTakenAndEveryLimitNamesItsSource(t *testing.T) {
 	}
 	if _, ok := sheets.GoodNamed(" Intercom master"); !ok {
 		t.Error("a sheet is not found by its name")
+	}
+}
+
+// onChannel wants a dial's limits around a channel: 47 CFR 73.14 and 73.201.
+func onChannel(t *testing.T, c events.Check) {
+	t.Helper()
+	raster, most := measure.AMRegion2Before1990, 10
+	switch c.Measure {
+	case "dial-am":
+	case "dial-fm":
+		raster, most = measure.FMUnitedStates, 200
+	default:
+		return
+	}
+	ends := [2]int{}
+	for i, text := range []string{c.Low, c.High} {
+		v, err := measure.Parse(text, measure.Frequency)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if ends[i], err = measure.WholeKHz(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := raster.Against(ends[0], (ends[0]+ends[1])/2); err != nil || ends[1]-ends[0] != 2*most {
+		t.Errorf("%s: %s to %s, %v", c.Label, c.Low, c.High, err)
 	}
 }

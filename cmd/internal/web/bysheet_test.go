@@ -140,7 +140,7 @@ func TestSheetsAreTakenChangedAndRefusedOnThePage(t *testing.T) {
 	wants(t, page, "12 checks, as left", "test sheet tuner with 12 checks")
 
 	sheet := s.get("/sheet?name=tuner")
-	wants(t, sheet, "89.8 to 90.2 MHz", "47 CFR 73.201", "limits = &#34;at least 20 dB&#34;")
+	wants(t, sheet, "89.9 to 90.3 MHz", "47 CFR 73.201", "limits = &#34;at least 20 dB&#34;")
 	define := func(text string) (int, string) {
 		return s.post("/sheet", vals("was-name", "tuner", "once", once(t, s.get("/sheet?name=tuner"), "sheet"), "text", text))
 	}
