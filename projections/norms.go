@@ -118,7 +118,7 @@ func normRows(h *History) [][]byte {
 // asLeft are the last readings as left of a visit, one a point and kind, and why
 // others do not count.
 func (v Visit) asLeft() (last []events.ReadingTaken, out []byte) {
-	asItCame := v.End == Ended && slices.Contains(unrepaired, v.outcome())
+	asItCame := slices.Contains(unrepaired, v.outcome())
 	for _, b := range bodies[events.ReadingTaken](v.Entries) {
 		same := func(o events.ReadingTaken) bool {
 			return o.Measure == b.Measure && pointKey(o.Point) == pointKey(b.Point)

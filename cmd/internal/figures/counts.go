@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"oldhand/events"
+	"oldhand/events/measure"
 	"oldhand/projections"
 	"oldhand/projections/stats"
 )
@@ -299,6 +300,53 @@ func ourOutcomes(rows []any, c counts) error {
 	for _, row := range rows {
 		r := row.(projections.OutcomeRow)
 		c.add(r.Visits, r.Outcome)
+	}
+	return nil
+}
+
+// The ends of a range are in thousandths of the unit that a kind of measurement is
+// shown in.
+func theirNorms(a [][]line, c counts) error {
+	named := func(l line) string { return fmt.Sprint(l[0], " ", l[1], ", ", l[2], ", ", l[3]) }
+	for _, l := range a[0] {
+		c.add(l.n(5), named(l), "sets")
+	}
+	least, most := map[string]float64{}, map[string]float64{}
+	for _, l := range a[1] {
+		name, v := named(l), shownValue(l)
+		if _, seen := least[name]; !seen {
+			least[name], most[name] = v, v
+		}
+		least[name], most[name] = min(least[name], v), max(most[name], v)
+		c.add(l.n(7), name, "readings")
+	}
+	for name := range least {
+		c.ends(name, least[name], most[name])
+	}
+	return nil
+}
+
+// shownValue is a value that was exported, in its kind's first unit.
+func shownValue(l line) float64 {
+	v := measure.Value{Mant: int64(l.n(5)), Exp: int8(l.n(6))}
+	if k, ok := measure.Find(fmt.Sprint(l[3])); ok {
+		return k.InFirst(v)
+	}
+	return v.Float()
+}
+
+func (c counts) ends(name string, least, most float64) {
+	c.add(int(math.Round(1000*least)), name, "smallest")
+	c.add(int(math.Round(1000*most)), name, "largest")
+}
+
+func ourNorms(rows []any, c counts) error {
+	for _, row := range rows {
+		r := row.(projections.NormRow)
+		name := r.Group + ", " + r.Point + ", " + r.Measure
+		c.add(r.Sets, name, "sets")
+		c.add(r.Readings, name, "readings")
+		c.ends(name, r.Least, r.Most)
 	}
 	return nil
 }

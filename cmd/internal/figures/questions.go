@@ -99,7 +99,17 @@ var peerQuestions = map[string]peerQuestion{
 		asks:   []string{`SELECT outcome, COUNT(*) FROM visit WHERE ending = 1 GROUP BY outcome`},
 		theirs: theirOutcomes, ours: ourOutcomes,
 	},
+	"norms": {
+		asks: []string{
+			`SELECT maker, model, point, measure, base, COUNT(DISTINCT unit) FROM reading WHERE ` + leftWith + ` GROUP BY 1, 2, 3, 4, 5`,
+			`SELECT maker, model, point, measure, base, mant, exp, COUNT(*) FROM reading WHERE ` + leftWith + ` GROUP BY 1, 2, 3, 4, 5, 6, 7`,
+		},
+		theirs: theirNorms, ours: ourNorms,
+	},
 }
+
+// leftWith are the readings that count for what is usual.
+const leftWith = `left_with = 1 AND base <> '' AND base <> '{yes}' AND measure <> 'dial-am' AND measure <> 'dial-fm' AND model <> ''`
 
 // The three most frequent of every year, around the statement that counts.
 const (

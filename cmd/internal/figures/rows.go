@@ -18,20 +18,24 @@ const (
 	partTable
 	waitTable
 	billTable
+	readingTable
 )
 
 // tables are what is exported of every history. Visits are numbered over all
 // units, and nr counts those of one unit from 1. Days and years are numbers.
+// A reading has the unit that its value is in, and left_with is 1 where a visit ended
+// with it: the last one as left at its point, unless the set left unrepaired.
 // Made is the year a set was made, 0 if unknown; came and went are the years a
 // visit began and ended in, days is how long it took. What is not known of a
 // visit is null, and an ending is a projections.End.
 var tables = []table{
 	visitTable: {"visit", `unit INTEGER, visit INTEGER, nr INTEGER, maker TEXT, model TEXT, made INTEGER, day INTEGER, came INTEGER,
 		received INTEGER, ending INTEGER, shipped INTEGER, went INTEGER, days INTEGER, outcome TEXT`},
-	faultTable: {"fault", "unit INTEGER, visit INTEGER, made INTEGER, came INTEGER, component TEXT, mode TEXT"},
-	partTable:  {"part", "component TEXT, value TEXT, year INTEGER"},
-	waitTable:  {"wait", "visit INTEGER, what TEXT, days INTEGER"},
-	billTable:  {"bill", "year INTEGER, currency TEXT, minor BIGINT"},
+	faultTable:   {"fault", "unit INTEGER, visit INTEGER, made INTEGER, came INTEGER, component TEXT, mode TEXT"},
+	partTable:    {"part", "component TEXT, value TEXT, year INTEGER"},
+	waitTable:    {"wait", "visit INTEGER, what TEXT, days INTEGER"},
+	billTable:    {"bill", "year INTEGER, currency TEXT, minor BIGINT"},
+	readingTable: {"reading", "unit INTEGER, maker TEXT, model TEXT, point TEXT, measure TEXT, base TEXT, mant BIGINT, exp INTEGER, left_with INTEGER"},
 }
 
 // adding takes one row of a table, its values in the order of the columns.
@@ -82,6 +86,9 @@ func (x *exporting) visit(h *projections.History, i int) error {
 			return err
 		}
 	}
+	if err := x.readings(h, v, outcome); err != nil {
+		return err
+	}
 	for _, w := range v.Waits(calendarDays) {
 		if err := x.add(waitTable, x.visits, w.For, w.Days); err != nil {
 			return err
@@ -107,6 +114,29 @@ func (x *exporting) entry(h *projections.History, e projections.Entry, came int)
 	case events.Shipped:
 		if b.Charge > 0 {
 			return x.add(billTable, year, b.Currency, b.Charge)
+		}
+	}
+	return nil
+}
+
+// readings exports a visit's readings as left.
+func (x *exporting) readings(h *projections.History, v *projections.Visit, outcome any) error {
+	asItCame := outcome == "returned-unrepaired" || outcome == "declined" || outcome == "kept-for-parts"
+	last := map[[2]string]int{}
+	var read []events.ReadingTaken
+	for _, e := range v.Entries {
+		if e.Kind != events.KindReadingTaken {
+			continue
+		}
+		if b, ok := e.Decode().(events.ReadingTaken); ok && b.Stage == events.AsLeft {
+			last[[2]string{b.Point, b.Measure}] = len(read)
+			read = append(read, b)
+		}
+	}
+	for i, b := range read {
+		left := choose(!asItCame && last[[2]string{b.Point, b.Measure}] == i, 1, 0)
+		if err := x.add(readingTable, x.unit, h.Maker, h.Model, b.Point, b.Measure, b.Value.Unit, b.Value.Mant, int(b.Value.Exp), left); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -29,6 +29,8 @@ var sqliteIndexes = []string{
 	"part (year)",
 	"wait (what, days)",
 	"bill (year, currency, minor)",
+	"reading (maker, model, point, measure, base, unit) WHERE left_with = 1",
+	"reading (maker, model, point, measure, base, mant, exp) WHERE left_with = 1",
 }
 
 // rowsCache holds all rows and indexes of the largest shop that is measured.

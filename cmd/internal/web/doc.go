@@ -60,7 +60,8 @@
 // row an action, with the letter that opens its form, its fields, and what it
 // calls of package app; each saves what the command of its name saves, and a test
 // compares the two. Forms begin with what the last unit of the model had
-// (app.Habits), and an echo (echo.go) reads back what is typed.
+// (app.Habits), and an echo (echo.go) reads back what is typed; beside a reading it
+// tells what other sets of the model read at the point (app.Shop.Norm).
 //
 // Such a form goes through request.save in place of request.post (unsentforms.go).
 // It saves once also when the program was started anew between two sendings: the

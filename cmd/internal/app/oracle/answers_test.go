@@ -35,6 +35,7 @@ func agree(t *testing.T, s *app.Shop, asOf string) book {
 	sameRows(t, "parts", ask(t, s, about("parts", "")).Rows, b.parts(t), "component", "value")
 	sameRows(t, "years", ask(t, s, about("year", "")).Rows, b.years(t), "year")
 	agreeOnReturns(t, s, b)
+	agreeOnNorms(t, s, b)
 	return b
 }
 
@@ -69,6 +70,9 @@ func TestEveryAnswerAboutTheInventedShopIsTheOracles(t *testing.T) {
 		// A shop in which nothing was corrected, joined or in dispute would show little.
 		if n := len(b.failures(t, "year")); n < 100 {
 			t.Errorf("%d units: only %d rows of failures", units, n)
+		}
+		if n := len(b.norms(t, "model")); n < 40 {
+			t.Errorf("%d units: only %d rows of norms", units, n)
 		}
 		if b.count(t, "SELECT count(*) FROM root WHERE unit <> root") == 0 || len(b.comeBacks(t, 90)) != 2 {
 			t.Errorf("%d units: no joined units, or none that came back", units)

@@ -56,6 +56,9 @@ func init() {
 	sqlite.MustRegisterDeterministicScalarFunction("fold", 1, func(_ *sqlite.FunctionContext, in []driver.Value) (driver.Value, error) {
 		return fold(in[0].(string)), nil
 	})
+	sqlite.MustRegisterDeterministicScalarFunction("spaced", 1, func(_ *sqlite.FunctionContext, in []driver.Value) (driver.Value, error) {
+		return strings.ToLower(strings.Join(strings.Fields(in[0].(string)), " ")), nil
+	})
 	sqlite.MustRegisterDeterministicScalarFunction("marking", 1, func(_ *sqlite.FunctionContext, in []driver.Value) (driver.Value, error) {
 		text, _ := in[0].(string)
 		return marking(text)
