@@ -104,6 +104,9 @@ func (q *request) testPage(u app.AtBench, t app.TestTyped) (*testPage, error) {
 func (p *testPage) fields(usual app.Habits, by string) {
 	for _, r := range p.Test.Rows {
 		n := strconv.Itoa(r.Number)
+		if r.Caution != "" {
+			r.Caution = meterCaution // as a form says it
+		}
 		row := testRow{TestRow: r, Read: &field{Name: "r" + n}, Words: &field{Name: "w" + n}}
 		p.Rows = append(p.Rows, row)
 		p.Form.Fields = append(p.Form.Fields, row.Read, row.Words)
