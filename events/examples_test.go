@@ -202,7 +202,13 @@ func moreExamples() []example {
 	leakage := draftOf(events.ReadingTaken{Point: "volume shaft", Measure: "touch-current", Text: "0.31 mA", Value: events.Quantity{Mant: 31, Exp: -5, Unit: "A"},
 		Limits: "0.7 mA peak", Conditions: "plug both ways", Network: "iec60990", Amplitude: events.Peak})
 	leakage.Visit = visit
+	tested := draftOf(events.FinalTest{Sheet: eventID(4), Verdict: events.Passed, Checks: []events.CheckNote{
+		{Number: 2, LeftOut: "no door station came with it"}, {Number: 5, Despite: "the owner's own tape is worn"}}})
+	sheet := draftOf(events.TestSheetDefined{Name: "intercom master, final", KindOfSet: "intercom-master", Checks: []events.Check{
+		{Label: "the door station rings", Measure: "check", Stage: events.AsLeft, OnlyWhere: "a door station", Source: "common practice, no source"}}})
 	return []example{
+		{"3-checks-with-words", eventID(0xf2), tested},
+		{"3-stage-and-source", eventID(0xf3), sheet},
 		{"3-only-a-day", eventID(0xf0), book},
 		{"3-first-of-a-unit", eventID(0xf1), first},
 		{"3-touch-current", eventID(0xf4), leakage},

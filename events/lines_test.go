@@ -27,6 +27,8 @@ func TestLinesSayWhatIsKnownAndNothingElse(t *testing.T) {
 		"withdrawn 1 entry":                                       events.Withdrawn{Withdraws: make([]events.EventID, 1)},
 		"withdrawn 2 entries, twice":                              events.Withdrawn{Withdraws: make([]events.EventID, 2), Why: "twice"},
 		"test sheet any set with 1 check":                         events.TestSheetDefined{Name: "any set", Checks: make([]events.Check, 1)},
+		"final test passed, left out phono; check 2: no cable, despite check 4: old tape": events.FinalTest{Sheet: eventID(4), Verdict: "passed", LeftOut: "phono",
+			Checks: []events.CheckNote{{Number: 2, LeftOut: "no cable"}, {Number: 4, Despite: "old tape"}}},
 	} {
 		if got := b.Line(); got != want {
 			t.Errorf("line %q, want %q", got, want)

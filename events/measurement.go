@@ -1,5 +1,10 @@
 package events
 
+import (
+	"strconv"
+	"strings"
+)
+
 // ReadingTaken is one reading of one quantity at one point of a unit. The
 // number is kept as typed beside its exact value.
 type ReadingTaken struct {
@@ -56,21 +61,57 @@ type FinalTest struct {
 	Verdict string  `cbor:"2,keyasint"`           // "passed", "failed", "not finished"
 	LeftOut string  `cbor:"3,keyasint,omitempty"` // checks not made, and why
 	Text    string  `cbor:"4,keyasint,omitempty"`
+	// Checks are those of the sheet of which something is said. What was read is
+	// not repeated here: it stands in the visit's readings, by the check's point.
+	Checks []CheckNote `cbor:"5,keyasint,omitempty"`
 }
+
+// CheckNote says why a check of the sheet was left out, or why the set passed
+// although the check failed.
+type CheckNote struct {
+	Number  int    `cbor:"1,keyasint"` // of the check in its sheet, from 1
+	LeftOut string `cbor:"2,keyasint,omitempty"`
+	Despite string `cbor:"3,keyasint,omitempty"`
+}
+
+// Passed, Failed and NotFinished are the verdicts.
+const (
+	Passed      = "passed"
+	Failed      = "failed"
+	NotFinished = "not finished"
+)
 
 // Kind is KindFinalTest.
 func (FinalTest) Kind() Kind { return KindFinalTest }
 
-// Validate wants a verdict.
+// Validate wants a verdict, and of checks the sheet that they are of, rising
+// numbers and one thing said of each.
 func (b FinalTest) Validate() error {
-	return firstOf(
+	err := firstOf(
 		clause(b.Verdict != "", "final test: no verdict"),
-		oneOf("final test: verdict", b.Verdict, "passed", "failed", "not finished"),
+		oneOf("final test: verdict", b.Verdict, Passed, Failed, NotFinished),
 		text("final test: left out", b.LeftOut), text("final test: text", b.Text),
+		list("final test: checks", len(b.Checks)), clause(len(b.Checks) == 0 || !b.Sheet.IsZero(), "final test: checks of no sheet"),
 	)
+	last := 0
+	for _, c := range b.Checks {
+		err = firstOf(err, clause(c.Number > last && c.Number <= MaxList, "final test: check %d behind check %d", c.Number, last),
+			clause((c.LeftOut == "") != (c.Despite == ""), "final test: check %d is left out or passed despite, one of them", c.Number),
+			word("final test: check left out", c.LeftOut), word("final test: check despite", c.Despite))
+		last = c.Number
+	}
+	return err
 }
 
 // Line is the event's line in a history.
 func (b FinalTest) Line() string {
-	return "final test " + phrase(b.Verdict, b.Text, named("left out", b.LeftOut))
+	leftOut, despite := b.LeftOut, ""
+	for _, c := range b.Checks {
+		leftOut = joinedBy("; ", leftOut, named("check "+strconv.Itoa(c.Number)+":", c.LeftOut))
+		despite = joinedBy("; ", despite, named("check "+strconv.Itoa(c.Number)+":", c.Despite))
+	}
+	return "final test " + phrase(b.Verdict, b.Text, named("left out", leftOut), named("despite", despite))
 }
+
+// joinedBy joins what is not empty with a sign.
+func joinedBy(sign string, parts ...string) string { return strings.Join(present(parts), sign) }

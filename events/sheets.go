@@ -1,6 +1,8 @@
 package events
 
 // TestSheetDefined is an ordered list of checks for a model or a kind of set.
+// One that is defined later for the same under the same name stands in its
+// place; a test names the very definition it followed.
 type TestSheetDefined struct {
 	Name      string  `cbor:"1,keyasint"`
 	KindOfSet string  `cbor:"2,keyasint,omitempty"`
@@ -9,7 +11,8 @@ type TestSheetDefined struct {
 	Checks    []Check `cbor:"5,keyasint"`
 }
 
-// Check is one line of a test sheet.
+// Check is one line of a test sheet. One without a point is read at what its
+// label says. One with a measure of yes or no is made when the answer is yes.
 type Check struct {
 	Label      string `cbor:"1,keyasint"`
 	Point      string `cbor:"2,keyasint,omitempty"`
@@ -19,6 +22,9 @@ type Check struct {
 	Beside     string `cbor:"6,keyasint,omitempty"` // the point the limits are relative to
 	Conditions string `cbor:"7,keyasint,omitempty"`
 	Instrument string `cbor:"8,keyasint,omitempty"`
+	Stage      string `cbor:"9,keyasint,omitempty"`  // "as found", "as left"; empty is that of the test
+	OnlyWhere  string `cbor:"10,keyasint,omitempty"` // what a set must have for the check to be made; empty is every set
+	Source     string `cbor:"11,keyasint,omitempty"` // where the limits come from
 }
 
 // Kind is KindTestSheetDefined.
@@ -35,7 +41,8 @@ func (b TestSheetDefined) Validate() error {
 		err = firstOf(err, clause(c.Label != "", "test sheet: a check without a label"),
 			word("test sheet: label", c.Label), word("test sheet: point", c.Point), tableID("test sheet: measure", c.Measure),
 			word("test sheet: low", c.Low), word("test sheet: high", c.High), word("test sheet: beside", c.Beside),
-			text("test sheet: conditions", c.Conditions), word("test sheet: instrument", c.Instrument))
+			text("test sheet: conditions", c.Conditions), word("test sheet: instrument", c.Instrument),
+			oneOf("test sheet: stage", c.Stage, "", AsFound, AsLeft), word("test sheet: only where", c.OnlyWhere), word("test sheet: source", c.Source))
 	}
 	return err
 }

@@ -35,6 +35,9 @@ func brokenSheets() []broken {
 		words("test sheet: beside", check(func(c *events.Check, s string) { c.Beside = s })),
 		texts("test sheet: conditions", check(func(c *events.Check, s string) { c.Conditions = s })),
 		words("test sheet: instrument", check(func(c *events.Check, s string) { c.Instrument = s })),
+		choices("test sheet: stage", ", as found, as left", func(b *S, s string) { b.Checks[1].Stage = s }),
+		words("test sheet: only where", check(func(c *events.Check, s string) { c.OnlyWhere = s })),
+		words("test sheet: source", check(func(c *events.Check, s string) { c.Source = s })),
 
 		[]broken{
 			breaks("instrument: no name", func(b *I) { b.Name = "" }),

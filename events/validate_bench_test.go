@@ -150,5 +150,24 @@ func brokenMeasurement() []broken {
 		choices("final test: verdict", "passed, failed, not finished", func(b *F, s string) { b.Verdict = s }),
 		texts("final test: left out", func(b *F, s string) { b.LeftOut = s }),
 		texts("final test: text", func(b *F, s string) { b.Text = s }),
+		lists("final test: checks", func(b *F, n int) { b.Checks = make([]events.CheckNote, n) }),
+		[]broken{
+			breaks("final test: checks of no sheet", func(b *F) { b.Sheet, b.Checks = events.EventID{}, noted(1) }),
+			breaks("final test: check 0 behind check 0", func(b *F) { b.Checks = noted(0) }),
+			breaks("final test: check 2 behind check 2", func(b *F) { b.Checks = noted(2, 2) }),
+			breaks("final test: check 257 behind check 0", func(b *F) { b.Checks = noted(257) }),
+			breaks("final test: check 1 is left out or passed despite, one of them", func(b *F) { b.Checks = []events.CheckNote{{Number: 1}} }),
+			breaks("final test: check 1 is left out or passed despite, one of them", func(b *F) { b.Checks = noted(1); b.Checks[0].Despite = "x" }),
+		},
+		words("final test: check left out", func(b *F, s string) { b.Checks = noted(1); b.Checks[0].LeftOut = s }),
+		words("final test: check despite", func(b *F, s string) { b.Checks = []events.CheckNote{{Number: 1, Despite: s}} }),
 	)
+}
+
+// noted are checks that were left out.
+func noted(numbers ...int) (list []events.CheckNote) {
+	for _, n := range numbers {
+		list = append(list, events.CheckNote{Number: n, LeftOut: "no cable"})
+	}
+	return list
 }

@@ -41,6 +41,15 @@
 // Thresholds of levels (LevelRules) are the trade's, with no source, and can be
 // replaced by a shop's own.
 //
+// # Limits
+//
+// ReadLimits reads what a reading is held against as it is typed ("62 to 88 mV",
+// "at most 0.5 mA", "within 3 dB of AM"), and Limits.Judge holds a reading
+// against it by whole numbers: a reading at a limit is within, in whatever units
+// the two were typed, and a level in dB that lies nearer to its limit than
+// floating point can tell is settled by powers. What can't be compared is not
+// judged and says why; it is never taken for within.
+//
 // # Nothing here declares a set safe
 //
 // The functions about touch current, leakage and stored charge turn one number

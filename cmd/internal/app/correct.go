@@ -23,6 +23,9 @@ func (s *Shop) Correct(typed, entry string, assignments []string, why string, w 
 		if err != nil {
 			return err
 		}
+		if err := s.mayStand(tx, h, e, fact); err != nil {
+			return err
+		}
 		saved = savedOf(h)
 		return saved.add(tx, events.Draft{About: e.About, At: s.when(w), By: w.By,
 			Body: events.Corrected{Replaces: seenOf(h, e), Fact: fact, Why: why}})
@@ -167,6 +170,9 @@ func (s *Shop) Restore(typed, entry, why string, w Who) (saved Saved, err error)
 		}
 		e, err := named(h, entry, h.Withdrawn)
 		if err != nil {
+			return err
+		}
+		if err := s.mayStand(tx, h, e, events.Fact{Kind: e.Kind, Version: e.Version, At: e.At, Visit: e.Visit, Body: e.Body}); err != nil {
 			return err
 		}
 		evs, err := tx.Events(e.About)

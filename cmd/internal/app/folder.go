@@ -44,6 +44,7 @@ type Shop struct {
 	veiled    bool     // see Veiled
 	sending   *sending // the form that an action saves; nil for most
 	words     *offeredWords
+	sheets    *keptSheets
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
@@ -257,7 +258,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offeredWords{}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offeredWords{}, sheets: &keptSheets{}}
 	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}

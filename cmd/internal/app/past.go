@@ -57,6 +57,7 @@ type PastVisit struct {
 	Outcome   string        `json:"outcome"`
 	Charge    string        `json:"charge,omitempty"`
 	Warranty  int           `json:"warranty_days,omitempty"`
+	Tests     []PastTest    `json:"tests,omitempty"`
 	Lines     []PastLine    `json:"lines"` // everything, in order
 
 	Attachments []Attachment `json:"attachments,omitempty"` // photos, recordings and papers
@@ -138,6 +139,9 @@ func (s *Shop) Past(query string, limit int) (Past, error) {
 			if err := s.addAttachments(&u, v, h); err != nil {
 				return err
 			}
+			if err := s.addTests(&u, v, h); err != nil {
+				return err
+			}
 			u.Likeness, u.Why = m.Likeness, m.Why
 			p.Matches = append(p.Matches, u)
 		}
@@ -153,8 +157,10 @@ func (s *Shop) PastOf(typed string) (u PastUnit, err error) {
 		if err != nil {
 			return err
 		}
-		u, err = pastOf(v, h)
-		return err
+		if u, err = pastOf(v, h); err != nil {
+			return err
+		}
+		return s.addTests(&u, v, h)
 	})
 	return u, err
 }

@@ -76,6 +76,9 @@ func (s *Shop) record(typed string, w Who, build func(*eventlog.Tx, *projections
 		if bodies, err = knownWords(tx, bodies); err != nil {
 			return err
 		}
+		if err := s.mayPass(tx, h, visit, bodies, at); err != nil {
+			return err
+		}
 		saved = savedOf(h)
 		for _, b := range bodies {
 			if err := saved.add(tx, events.Draft{About: h.Root, Visit: visit, At: at, By: w.By, Body: b}); err != nil {

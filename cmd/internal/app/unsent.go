@@ -32,23 +32,29 @@ type Unsent struct {
 	At     time.Time           `json:"at"`
 }
 
-func (s *Shop) unsentDir() string { return filepath.Join(s.Dir, "drafts") }
+func unsentDir(dir string) string { return filepath.Join(dir, "drafts") }
 
 // unsentPath has nothing of what was typed in it.
-func (s *Shop) unsentPath(form, about string) string {
+func unsentPath(dir, form, about string) string {
 	sum := sha256.Sum256([]byte(form + "\x00" + about))
-	return filepath.Join(s.unsentDir(), hex.EncodeToString(sum[:12])+".json")
+	return filepath.Join(unsentDir(dir), hex.EncodeToString(sum[:12])+".json")
 }
 
 // KeepUnsent keeps what was typed into a form in the place of what was kept of it.
 func (s *Shop) KeepUnsent(u Unsent) error {
 	u.At = s.now()
+	return KeepUnsentIn(s.Dir, u)
+}
+
+// KeepUnsentIn keeps it in a shop's folder that is not open: what is typed for a
+// long while must not keep the folder from others.
+func KeepUnsentIn(dir string, u Unsent) error {
 	b, err := json.Marshal(u)
 	if err == nil {
-		err = os.MkdirAll(s.unsentDir(), 0o700)
+		err = os.MkdirAll(unsentDir(dir), 0o700)
 	}
 	if err == nil {
-		err = wholefile.Write(s.unsentPath(u.Form, u.About), append(b, '\n'))
+		err = wholefile.Write(unsentPath(dir, u.Form, u.About), append(b, '\n'))
 	}
 	if err != nil {
 		return fmt.Errorf("keep what was typed: %w", err)
@@ -59,7 +65,7 @@ func (s *Shop) KeepUnsent(u Unsent) error {
 // UnsentOf is what was typed into a form and not saved; nil where nothing was, or
 // where it was saved after all.
 func (s *Shop) UnsentOf(form, about string) (*Unsent, error) {
-	b, err := os.ReadFile(s.unsentPath(form, about))
+	b, err := os.ReadFile(unsentPath(s.Dir, form, about))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -81,7 +87,7 @@ func (s *Shop) UnsentOf(form, about string) (*Unsent, error) {
 
 // DropUnsent throws away what was typed into a form.
 func (s *Shop) DropUnsent(form, about string) error {
-	err := os.Remove(s.unsentPath(form, about))
+	err := os.Remove(unsentPath(s.Dir, form, about))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
@@ -91,7 +97,7 @@ func (s *Shop) DropUnsent(form, about string) error {
 // Tidy throws away what was typed long ago and never saved, and what is
 // remembered of forms that nobody sends any more.
 func (s *Shop) Tidy() error {
-	entries, err := os.ReadDir(s.unsentDir())
+	entries, err := os.ReadDir(unsentDir(s.Dir))
 	if errors.Is(err, fs.ErrNotExist) {
 		err = nil
 	}
@@ -99,7 +105,7 @@ func (s *Shop) Tidy() error {
 	for _, e := range entries {
 		info, err := e.Info()
 		if err == nil && s.now().Sub(info.ModTime()) > unsentLife {
-			err = os.Remove(filepath.Join(s.unsentDir(), e.Name()))
+			err = os.Remove(filepath.Join(unsentDir(s.Dir), e.Name()))
 		}
 		errs = append(errs, err)
 	}

@@ -73,6 +73,9 @@ func (s *Shop) Whole(typed string) (w Whole, err error) {
 		if err := s.addAttachments(&w.PastUnit, v, h); err != nil {
 			return err
 		}
+		if err := s.addTests(&w.PastUnit, v, h); err != nil {
+			return err
+		}
 		w.addVisits(h, s.today())
 		w.Mended = mendsOf(byID, benchNames(r))
 		w.Tracks = tracksOf(h)

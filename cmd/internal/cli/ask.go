@@ -152,6 +152,9 @@ func (e *env) tellVisit(n int, v app.PastVisit, ids bool) {
 		e.printf("    %s%s  %s%s\n", id(l, ids), day(l.At), lineOf(l, pieces), mark)
 	}
 	e.tellReadings(v.Readings)
+	for _, t := range v.Tests {
+		e.tellTest(t)
+	}
 	for _, w := range v.Waits {
 		if w.Days != nil {
 			e.printf("    waited for %s: %s\n", w.For, count(*w.Days, "day"))

@@ -12,7 +12,7 @@ import (
 )
 
 func (e *env) addBench(root *cobra.Command) {
-	group(root, "bench", e.receive(), e.identify(), e.diagnose(), e.replace(), e.work(), e.measure(), e.test(),
+	group(root, "bench", e.receive(), e.identify(), e.diagnose(), e.replace(), e.work(), e.measure(), e.test(), e.sheet(),
 		e.estimate(), e.wait(), e.resume(), e.ship(), e.noteCmd(), e.attach(), e.correct(), e.withdraw(), e.restore(), e.same(), e.apart())
 }
 
@@ -222,20 +222,6 @@ func (e *env) measure() *cobra.Command {
 	f.StringVar(&b.Network, "network", "", "what a leakage was read over: hot-check or iec60990")
 	amplitude.add(c)
 	f.BoolVar(&list, "kinds", false, "list the kinds of measurement")
-	return c
-}
-
-func (e *env) test() *cobra.Command {
-	var b events.FinalTest
-	c := e.act("test UNIT VERDICT [WORDS]...", "write the final test's verdict down", 2, -1, func(s *app.Shop, w app.Who, a []string) (app.Saved, error) {
-		b.Verdict, b.Text = a[1], strings.Join(a[2:], " ")
-		if b.Verdict == "unfinished" {
-			b.Verdict = "not finished"
-		}
-		return s.Record(a[0], w, b)
-	})
-	c.Long = "Write the verdict of the final test down: passed, failed or unfinished.\n\n" + app.TestCaution
-	c.Flags().StringVar(&b.LeftOut, "left-out", "", "checks that were not made, and why")
 	return c
 }
 

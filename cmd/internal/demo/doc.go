@@ -23,7 +23,8 @@
 // A visit has 11 to 12 events on average, spread over five or six actions:
 // received; looked at, with readings as found and one to three faults; an
 // estimate and its answer, or not; a wait for parts or a donor, or not;
-// repaired; tested, with readings as left; shipped. A unit comes 1.25 times on
+// repaired; tested, with readings as left, and since June 2026 by the test
+// sheets that the shop took then (bysheet.go); shipped. A unit comes 1.25 times on
 // average, 3 to 4 of a hundred repairs are back within 90 days, and half of the
 // visits last three weeks or less. Some families of sets are weak in some years
 // (models.go), which the answers by year made and by model must show. About

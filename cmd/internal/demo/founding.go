@@ -15,9 +15,6 @@ func (founding) act(t *teller, at moment) {
 		in.Calibrated = events.OnDay(firstDay - 20)
 		e.add(events.Draft{Body: in})
 	}
-	for _, s := range sheets {
-		t.sheets[s.KindOfSet] = e.add(events.Draft{Body: s})
-	}
 	for _, term := range terms {
 		e.add(events.Draft{Body: term})
 	}
@@ -60,27 +57,4 @@ var closed = []events.ShopDay{
 var terms = []events.TermAdded{
 	{Table: "component", ID: "wall-box-door", Name: "wall box door"},
 	{Table: "work", ID: "re-felted", Name: "felt renewed"},
-}
-
-var (
-	plays     = events.Check{Label: "every source plays", Measure: "check"}
-	levelAM   = events.Check{Label: "audio level on AM", Point: "AM", Measure: "audio-level-am", Instrument: levelMeter}
-	levelFM   = events.Check{Label: "audio level on FM, beside AM", Point: "FM", Measure: "audio-level-fm", Beside: "AM", Low: "-6 dB", High: "6 dB", Instrument: levelMeter}
-	dialAM    = events.Check{Label: "AM dial on a station", Point: "AM dial", Measure: "dial-am", Instrument: generator}
-	dialFM    = events.Check{Label: "FM dial on a station", Point: "FM dial", Measure: "dial-fm", Instrument: generator}
-	balance   = events.Check{Label: "both channels match", Point: "right over left", Measure: "channel-balance", Low: "-1 dB", High: "1 dB"}
-	allTalk   = events.Check{Label: "every station talks and listens", Point: "talks and listens", Measure: "check"}
-	leakage   = events.Check{Label: "hot check, both plug ways", Point: "exposed metal to earth, worst of both plug ways", Measure: "hot-check-voltage", High: "0.75 V", Conditions: "no isolation transformer for this one check", Instrument: leakageMeter}
-	phonoPlay = events.Check{Label: "audio level on phono", Point: "phono", Measure: "audio-level-phono", Instrument: levelMeter}
-)
-
-// sheets are a test sheet for each kind of set that comes in.
-var sheets = []events.TestSheetDefined{
-	{Name: "master station", KindOfSet: "intercom-master", Checks: []events.Check{plays, levelAM, levelFM, dialAM, dialFM, allTalk, leakage}},
-	{Name: "room station", KindOfSet: "room-station", Checks: []events.Check{allTalk}},
-	{Name: "door station", KindOfSet: "door-station", Checks: []events.Check{allTalk}},
-	{Name: "table radio", KindOfSet: "table-radio", Checks: []events.Check{plays, levelAM, dialAM, leakage}},
-	{Name: "receiver", KindOfSet: "receiver", Checks: []events.Check{plays, levelAM, levelFM, dialAM, dialFM, balance, leakage}},
-	{Name: "tuner", KindOfSet: "tuner", Checks: []events.Check{levelAM, levelFM, dialAM, dialFM, balance, leakage}},
-	{Name: "phono amplifier", KindOfSet: "phono-amplifier", Checks: []events.Check{plays, phonoPlay, balance, leakage}},
 }

@@ -144,7 +144,12 @@ func (e *entry) mend(u *unit, key string) {
 
 // passed ends the bench's work.
 func (e *entry) passed(u *unit) {
-	e.say(events.FinalTest{Sheet: e.teller.sheets[u.model.kind], Verdict: "passed"})
+	var t events.FinalTest
+	if s, ok := e.teller.sheets[u.model.kind]; ok {
+		t = e.bySheet(u.model, s, false)
+	}
+	t.Verdict = events.Passed
+	e.say(t)
 }
 
 // correct replaces facts by another of the same visit.

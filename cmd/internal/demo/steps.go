@@ -114,13 +114,18 @@ func (v *visit) prevent(e *entry) {
 // test is the evening before a set leaves.
 func (v *visit) test(e *entry) {
 	d := e.teller.dice
-	v.asLeft(e)
-	b := events.FinalTest{Sheet: e.teller.sheets[v.unit.model.kind], Verdict: "passed"}
+	var b events.FinalTest
+	if s, ok := e.teller.sheets[v.unit.model.kind]; ok {
+		b = e.bySheet(v.unit.model, s, v.unit.model.fm && d.chance(30))
+	} else {
+		v.asLeft(e)
+	}
+	b.Verdict = events.Passed
 	if d.chance(60) {
 		b.LeftOut = "outdoor station, none was sent along"
 	}
 	if d.chance(25) {
-		b.Verdict = "not finished"
+		b.Verdict = events.NotFinished
 	}
 	e.say(b)
 	if d.chance(90) {

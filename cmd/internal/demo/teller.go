@@ -16,8 +16,8 @@ type teller struct {
 	benches   []*bench
 	customers customers
 	serials   serials
-	sheets    map[string]events.EventID // by kind of set
-	made      int                       // units so far, without those of the sights
+	sheets    map[string]taken // by kind of set; none before the shop took them
+	made      int              // units so far, without those of the sights
 	arrivals  *arrivals
 
 	action Action
@@ -27,7 +27,7 @@ type teller struct {
 }
 
 func newTeller(s *Story) (*teller, error) {
-	t := &teller{story: s, dice: newDice(s.opt.Seed, storyStream), sheets: map[string]events.EventID{}}
+	t := &teller{story: s, dice: newDice(s.opt.Seed, storyStream), sheets: map[string]taken{}}
 	for i, room := range rooms {
 		b, err := newBench(s.benches[i].Key, room.name, uint32(i+1), room.people)
 		if err != nil {
@@ -39,6 +39,7 @@ func newTeller(s *Story) (*teller, error) {
 	t.serials = newSerials(s.opt.Units, t.dice)
 	t.arrivals = newArrivals(s.opt.Units - staged)
 	t.queue.ask(on(firstDay, 8*3600), founding{})
+	t.queue.ask(on(sheetsTaken, 8*3600), taking{})
 	t.queue.ask(t.nextArrival(0), arrival{})
 	return t, nil
 }

@@ -165,6 +165,9 @@ func (q *request) benchPage(d desk, do, by string) benchPage {
 		Received: dayOf(u.Received), Waiting: u.Waiting, Open: u.Open, Closed: closedWords(u), Last: d.usual.Last, Withdrawn: len(u.Withdrawn), Sums: app.VisitSums(u.Read, yearOf(u.Year)), At: benchAt(ref, do, by)}
 	for _, a := range acts() {
 		b.Acts = append(b.Acts, actLink{Key: a.key, Word: a.word, At: benchAt(ref, a.name, by), Here: a.name == do, Late: !u.Open && !a.always})
+		if a.name == "measure" { // what the sheet asks for stands on a page of its own
+			b.Acts = append(b.Acts, actLink{Key: "l", Word: "Test by its sheet", At: testAt(ref, by), Late: !u.Open})
+		}
 	}
 	said := map[string]bool{}
 	for i := len(u.Entries) - 1; i >= 0; i-- {

@@ -85,6 +85,14 @@
 // is typed or stated; forms.js takes it over, and without script the form's own
 // button, by drawing the form again (form.Reread).
 //
+// # Test sheets
+//
+// A unit's test sheet is a form of its own (bysheet.go, test.html): a row for each
+// check, whose field asks /judge while it is typed, which answers with how all rows
+// stand, since one may be relative to another. What it holds is kept under the
+// name that the command line keeps a walk under (app.TestForm). A sheet is changed
+// as text (testsheets.go).
+//
 // # News
 //
 // A page whose main part shows something alive has data-live on that part, from

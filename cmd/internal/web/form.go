@@ -36,7 +36,7 @@ type field struct {
 	Value       string
 	Hint        string
 	Error       string
-	Kind        string   // text, where it is not said; area, select, radio, number, date, email, tel, checkbox
+	Kind        string   // text, where it is not said; area, lines (one that Enter does not send), select, radio, number, date, email, tel, checkbox
 	Echo        string   // which echo reads it back while it is typed; see echo.go
 	Read        string   // what the echo said
 	Follows     bool     // the echo is asked anew when another field changes

@@ -71,6 +71,11 @@ func everyLook(t testing.TB, s *served) []look {
 			b.until(`document.querySelector('button[name=add-word]')`)
 		}},
 		{page: "words", path: "/words"},
+		{page: "test", path: "/unit/" + tagOf(t, s, "waits for parts") + "/test"},
+		{page: "test", title: "found", path: "/unit/" + tagOf(t, s, "waits for parts") + "/test?stage=as+found"},
+		{page: "sheets", path: "/sheets"},
+		{page: "sheet", path: "/sheet?name=tuner"},
+		{page: "sheet", title: "new", path: "/sheet"},
 		{page: "fleet", path: "/fleet"},
 		{page: "question", title: "rarity", path: "/fleet/rarity"},
 		{page: "question", title: "failures", path: "/fleet/failures"},

@@ -48,6 +48,7 @@ type stay struct {
 	Entries  []entry
 	Parts    []app.PastPart
 	Readings []app.PastReading
+	Tests    []app.PastTest
 	Unsaid   bool // a reading does not say whether before or after
 	Waits    []app.PastWait
 	Files    []fileView
@@ -189,7 +190,7 @@ func warrantyWords(b *app.Before, runs, out string) string {
 func stayOf(w app.Whole, i int) stay {
 	v := w.Visits[i]
 	s := stay{Number: i + 1, Received: dayOf(v.Received), Customer: v.Customer,
-		Parts: v.Parts, Readings: v.Readings, Waits: v.Waits}
+		Parts: v.Parts, Readings: v.Readings, Tests: v.Tests, Waits: v.Waits}
 	for _, a := range v.Attachments {
 		s.Files = append(s.Files, viewOf(a))
 	}

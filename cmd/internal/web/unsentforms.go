@@ -97,11 +97,15 @@ func dropUnsent(q *request) error {
 	if err := q.shop.DropUnsent(v.Get(keptForm), v.Get(keptAbout)); err != nil {
 		return err
 	}
-	back := v.Get("back")
+	return q.goTo(backTo(v.Get("back")), notice{Words: "What was typed there is thrown away."})
+}
+
+// backTo is a page that a form says it is from.
+func backTo(back string) string {
 	if !strings.HasPrefix(back, "/") || strings.HasPrefix(back, "//") || strings.Contains(back, `\`) {
-		back = "/" // no page of this program sends that
+		return "/" // no page of this program sends that
 	}
-	return q.goTo(back, notice{Words: "What was typed there is thrown away."})
+	return back
 }
 
 // save takes a form of the bench and does what it is for, once: also when it is

@@ -36,10 +36,40 @@
     if (word.textContent !== text) word.textContent = text;
   };
 
+  // A test sheet is walked by keyboard: Enter goes to the next check, Shift and
+  // Enter back, y or n answers one that asks for it.
+  const onward = (el, by) => {
+    const here = (el.closest('.check') || el).querySelector('.step') || el;
+    const steps = [...form.querySelectorAll('.step')];
+    const to = steps[steps.indexOf(here) + by];
+    if (!to) return;
+    to.focus();
+    if (to.select) to.select();
+  };
+  const walked = (e) => {
+    if (!e.target.matches('.walk input') || e.isComposing || e.ctrlKey || e.metaKey || e.altKey) return false;
+    if (e.key === 'Enter') {
+      onward(e.target, e.shiftKey ? -1 : 1);
+      return true;
+    }
+    const answer = e.target.matches('[data-yesno]') && {y: 'yes', n: 'no'}[e.key.toLowerCase()];
+    if (!answer) return false;
+    e.target.value = answer;
+    e.target.dispatchEvent(new Event('input', {bubbles: true}));
+    onward(e.target, 1);
+    return true;
+  };
+
+  // On the press and not on the key going down, after which the letter would
+  // still come, into the field that was gone to.
+  form.addEventListener('keypress', (e) => {
+    if (walked(e)) e.preventDefault();
+  });
+
   form.addEventListener('keydown', (e) => {
     if (e.key === 'Escape') {
       e.target.blur();
-    } else if (e.key === 'Enter' && !e.shiftKey && !e.isComposing && e.target.matches('textarea, select, [type=checkbox]')) {
+    } else if (e.key === 'Enter' && !e.shiftKey && !e.isComposing && e.target.matches('textarea:not([data-lines]), select, [type=checkbox]')) {
       e.preventDefault();
       form.requestSubmit();
     }
