@@ -64,6 +64,24 @@ func (l Limits) Judge(v Value, beside *Value) Judged {
 	return l.judgeBeside(v, *beside)
 }
 
+// JudgeAmplitude is Judge for a reading of what alternates: rms, peak, or neither
+// said, which is taken for rms, as meters read (common practice, no source; so are
+// limits). Between the two lies a factor that only a sine has, so they are not
+// compared, but for one thing that is certain: the peak is no less than the rms, and
+// an rms reading above a peak limit is above it.
+func (l Limits) JudgeAmplitude(v Value, peak bool, beside *Value) Judged {
+	j := l.Judge(v, beside)
+	switch {
+	case l.peak == peak || l.None() || l.Beside != "" || j.Result == NotJudged:
+		return j
+	case l.peak && j.Result == Above:
+		return j
+	case l.peak:
+		return Judged{Why: "the limit is of the peak, and the reading is rms"}
+	}
+	return Judged{Why: "the limit is rms, and the reading is of the peak"}
+}
+
 func (l Limits) judgeAnswer(v Value) Judged {
 	if v.Unit != YesOrNo {
 		return Judged{Why: "the reading is neither yes nor no"}

@@ -20,6 +20,7 @@ type Limits struct {
 	low, high          Value
 	overLow, underHigh bool // the end itself is not within
 	answered, wanted   bool // of yes and no
+	peak               bool // the ends are peak values; otherwise rms, or what does not alternate
 }
 
 // None reports whether there is nothing to hold a reading against.
@@ -34,6 +35,7 @@ func (l Limits) Strict() bool { return l.overLow || l.underHigh }
 //	at most 0.5 mA    max. 0.5 mA    <= 0.5 mA    at least 20 dB
 //	1000 kHz +- 5 kHz    within 5 kHz of 1000 kHz    within 1 dB
 //	within 3 dB of AM    within 10 % of AM    at least -6 dB of AM
+//	at most 0.7 mA peak    at most 0.5 mA rms
 //	yes
 //
 // A value alone is an end only where the kind says which direction is worse:
@@ -276,17 +278,42 @@ func (k Kind) LimitsOf(low, high, beside string) (Limits, error) {
 }
 
 func (l *Limits) readEnds() (err error) {
-	if l.Low != "" {
-		if l.low, err = l.end(l.Low); err != nil {
+	low, peak1, said1 := amplitudeOf(l.Low)
+	high, peak2, said2 := amplitudeOf(l.High)
+	if said1 && said2 && peak1 != peak2 {
+		return fmt.Errorf("%s is not of one kind with %s: one is rms, one is peak", l.Low, l.High)
+	}
+	l.peak = peak1 || peak2
+	if low != "" {
+		if l.low, err = l.end(low); err != nil {
 			return err
 		}
 	}
-	if l.High != "" {
-		if l.high, err = l.end(l.High); err != nil {
+	if high != "" {
+		if l.high, err = l.end(high); err != nil {
 			return err
 		}
 	}
 	return l.inOrder()
+}
+
+// amplitudeOf cuts off whether an end is rms or peak; said is false where neither
+// is said.
+func amplitudeOf(text string) (value string, peak, said bool) {
+	t := strings.TrimSpace(text)
+	for _, word := range []string{"peak", "rms"} {
+		if before, ok := cutSuffixFold(t, word); ok && strings.HasSuffix(before, " ") {
+			return strings.TrimSpace(before), word == "peak", true
+		}
+	}
+	return t, false, false
+}
+
+func cutSuffixFold(t, end string) (before string, ok bool) {
+	if len(t) <= len(end) || !strings.EqualFold(t[len(t)-len(end):], end) {
+		return t, false
+	}
+	return t[:len(t)-len(end)], true
 }
 
 func (l *Limits) inOrder() error {

@@ -38,6 +38,8 @@ func TestLimitsAreReadAsTyped(t *testing.T) {
 		{"audio-level-am", "62 to 88", "62", "88", "", "62 to 88"}, // the kind's first unit
 		{"touch-current", "at most 0.5 mA", "", "0.5 mA", "", "at most 0.5 mA"},
 		{"touch-current", "0.5 mA", "", "0.5 mA", "", "at most 0.5 mA"}, // more is worse
+		{"touch-current", "0.7 mA peak", "", "0.7 mA peak", "", "at most 0.7 mA peak"},
+		{"touch-current", "0.1 to 0.5 mA rms", "0.1 mA rms", "0.5 mA rms", "", "0.1 to 0.5 mA rms"},
 		{"touch-current", "<= .5 mA", "", ".5 mA", "", "at most .5 mA"},
 		{"touch-current", "max. 500 uA", "", "500 uA", "", "at most 500 uA"},
 		{"touch-current", "under 0.5 mA", "", "0.5 mA", "", "under 0.5 mA"},
@@ -164,6 +166,39 @@ func TestReadingsAreJudgedExactlyAndAtTheEnds(t *testing.T) {
 		if got.Result != c.want || got.Result != measure.Within && got.Why == "" {
 			t.Errorf("%s beside %q, limits %s: %s (%s), want %s", c.reading, c.beside, c.limits, got.Result, got.Why, c.want)
 		}
+	}
+}
+
+// Mixing rms and peak is a factor of 1.414 for a sine and any other for what is
+// none (IEC 60990 networks read either), so one never judges the other; only that
+// no peak is below its rms is certain.
+func TestRmsAndPeakDoNotJudgeEachOther(t *testing.T) {
+	k := kindOf(t, "touch-current")
+	for _, c := range []struct {
+		limit, read string
+		peak        bool
+		want        measure.Result
+	}{
+		{"at most 0.7 mA peak", "0.65 mA", true, measure.Within},
+		{"at most 0.7 mA peak", "0.71 mA", true, measure.Above},
+		{"at most 0.7 mA peak", "0.6 mA", false, measure.NotJudged},
+		{"at most 0.7 mA peak", "0.71 mA", false, measure.Above},
+		{"at most 0.5 mA rms", "0.6 mA", true, measure.NotJudged},
+		{"at most 0.5 mA rms", "0.4 mA", true, measure.NotJudged},
+		{"at most 0.5 mA", "0.6 mA", true, measure.NotJudged},
+		{"at most 0.5 mA rms", "0.6 mA", false, measure.Above},
+		{"at most 0.5 mA", "0.5 mA", false, measure.Within},
+	} {
+		l, err := k.ReadLimits(c.limit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := l.JudgeAmplitude(readAs(t, k, c.read), c.peak, nil); got.Result != c.want || (got.Why == "") != (c.want == measure.Within) {
+			t.Errorf("%s against %s (peak %v): %v, want %v", c.read, c.limit, c.peak, got, c.want)
+		}
+	}
+	if _, err := k.LimitsOf("0.1 mA rms", "0.7 mA peak", ""); err == nil {
+		t.Error("limits of both kinds are taken")
 	}
 }
 

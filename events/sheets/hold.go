@@ -101,7 +101,7 @@ func (r *Row) judge(rows []Row, read []events.ReadingTaken, stage string) {
 		r.Judged.Why = why
 		return
 	}
-	r.Judged = r.Limits.Judge(v, r.beside(rows, read, stage))
+	r.Judged = r.Limits.JudgeAmplitude(v, r.Reading.Amplitude == events.Peak, r.beside(rows, read, stage))
 }
 
 // beside is the reading that a row's limits are relative to.

@@ -85,7 +85,7 @@ func overAt(read []events.ReadingTaken, at events.ReadingTaken, checks []events.
 		v, _ := Value(r, at.Measure)
 		judged, off := 0, ""
 		for _, l := range limits {
-			switch j := l.Judge(v, nil); {
+			switch j := l.JudgeAmplitude(v, r.Amplitude == events.Peak, nil); {
 			case j.Off():
 				off = j.Why
 			case j.Result == measure.Within:

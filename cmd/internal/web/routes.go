@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 
 	"oldhand/events/evidence"
 )
@@ -19,9 +20,14 @@ type room struct {
 	mostBody int64 // how much may be posted, where it is more than a form
 }
 
-// pages are every page there is. A further one is a row here, a file with what
-// it does and a template.
+// pages are every page there is. A further one is a row in one of these tables, a
+// file with what it does and a template.
 func pages() []room {
+	return slices.Concat(unitPages(), shopPages(), benchPages(), bookPages())
+}
+
+// unitPages are about one unit, and for who works at a bench or the counter.
+func unitPages() []room {
 	return []room{
 		{name: "today", at: "/{$}", menu: "Today", do: today},
 		{name: "find", at: "/find", do: find},
@@ -60,7 +66,12 @@ func pages() []room {
 
 		{at: "/echo/{as}", do: echo, unshoped: true},
 		{at: "/live", do: live},
+	}
+}
 
+// shopPages are what the shop has learned.
+func shopPages() []room {
+	return []room{
 		{name: "fleet", at: "/fleet", menu: "Fleet", do: fleet},
 		{name: "question", at: "/fleet/{question}", do: question},
 		{name: "units", at: "/fleet/{question}/units", do: units},
@@ -74,6 +85,12 @@ func pages() []room {
 		{at: "/tags/pdf", do: tagsPDF},
 		{at: "/tags/picture", do: tagPicture},
 		{method: http.MethodPost, at: "/tags/read", do: readTag, mostBody: mostPhoto, looks: true},
+	}
+}
+
+// benchPages are about the shop's benches and the devices that may use the page.
+func benchPages() []room {
+	return []room{
 		{name: "benches", at: "/benches", menu: "Benches", do: benches},
 		{method: http.MethodPost, at: "/benches/settle", do: settleDispute},
 		{at: "/benches/place", do: placePart, own: true},
@@ -101,7 +118,12 @@ func pages() []room {
 		{method: http.MethodPost, at: "/phones/let", do: phonesLet, own: true},
 		{method: http.MethodPost, at: "/phones/again", do: phonesAgain, own: true},
 		{method: http.MethodPost, at: "/phones/end", do: phonesEnd, own: true},
+	}
+}
 
+// bookPages read old books in.
+func bookPages() []room {
+	return []room{
 		{name: "import", at: "/import", menu: "Read in", do: importing, own: true},
 		{method: http.MethodPost, at: "/import/file", do: importFile, mostBody: mostFile + mostBody, own: true},
 		{name: "book", at: "/import/{book}", do: oneBook, own: true},
