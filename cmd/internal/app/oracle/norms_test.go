@@ -17,7 +17,7 @@ var shownIn = map[string]struct {
 	times    float64
 }{
 	"audio-level-am": {"V", "mV", 1e3}, "audio-level-fm": {"V", "mV", 1e3}, "audio-level-phono": {"V", "mV", 1e3}, "audio-level": {"V", "mV", 1e3},
-	"ripple": {"V", "mV", 1e3}, "supply-voltage": {"V", "V", 1}, "hot-check-voltage": {"V", "V", 1}, "channel-balance": {"dB", "dB", 1},
+	"ripple": {"V", "mV", 1e3}, "supply-voltage": {"V", "V", 1}, "hot-check-voltage": {"V", "V", 1}, "channel-balance": {"dB", "dB", 1}, "separation": {"dB", "dB", 1},
 }
 
 // heading is one row: a model, or none where they are taken together, a point and
