@@ -70,7 +70,7 @@ func (b Withdrawn) Validate() error {
 
 // Line is the event's line in a history.
 func (b Withdrawn) Line() string {
-	return phrase("withdrawn "+count(len(b.Withdraws), "entry", "entries"), b.Why)
+	return phrase("withdrawn "+Count(len(b.Withdraws), "entry", "entries"), b.Why)
 }
 
 // Settled ends a conflict: of the versions it names, one is kept.

@@ -77,5 +77,5 @@ func (b WorkDone) Validate() error {
 
 // Line is the event's line in a history.
 func (b WorkDone) Line() string {
-	return phrase(joined(spoken(b.Work), b.Designator, spoken(b.Component)), b.Text, choose(b.Minutes > 0, count(b.Minutes, "minute"), ""))
+	return phrase(joined(spoken(b.Work), b.Designator, spoken(b.Component)), b.Text, choose(b.Minutes > 0, Count(b.Minutes, "minute"), ""))
 }

@@ -49,7 +49,7 @@ func (b TestSheetDefined) Validate() error {
 
 // Line is the event's line in a history.
 func (b TestSheetDefined) Line() string {
-	return "test sheet " + b.Name + " with " + count(len(b.Checks), "check")
+	return "test sheet " + b.Name + " with " + Count(len(b.Checks), "check")
 }
 
 // InstrumentRecorded is a meter or generator of the shop.

@@ -88,7 +88,7 @@ func (b ShopKeySet) Validate() error {
 
 // Line is the event's line in a history.
 func (b ShopKeySet) Line() string {
-	return fmt.Sprintf("shop key %d given to %s", b.Epoch, count(len(b.Readers), "bench", "benches"))
+	return fmt.Sprintf("shop key %d given to %s", b.Epoch, Count(len(b.Readers), "bench", "benches"))
 }
 
 // UnmarshalCBOR reads a byte string of 16.

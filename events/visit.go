@@ -103,7 +103,7 @@ func (b Shipped) Validate() error {
 // Line is the event's line in a history.
 func (b Shipped) Line() string {
 	return "shipped, " + phrase(choose(b.Outcome == "unknown", "outcome not written down", spoken(b.Outcome)), by(b.Carrier), choose(b.Charge > 0, "charge "+MoneyText(b.Charge, b.Currency), ""),
-		choose(b.WarrantyDays > 0, count(b.WarrantyDays, "day")+" of warranty", ""), b.Text)
+		choose(b.WarrantyDays > 0, Count(b.WarrantyDays, "day")+" of warranty", ""), b.Text)
 }
 
 // Note is anything worth keeping.

@@ -126,8 +126,8 @@ func with(s string) string { return named("with", s) }
 
 func by(s string) string { return named("by", s) }
 
-// count is a number with its noun, whose plural adds an s or is given.
-func count(n int, one string, many ...string) string {
+// Count is a number with its noun, whose plural adds an s or is given.
+func Count(n int, one string, many ...string) string {
 	noun := one
 	if n != 1 {
 		noun = one + "s"

@@ -148,17 +148,10 @@ func holdsNothing(h *projections.History, e projections.Entry) error {
 			}
 		}
 		if others > 0 {
-			return &NotHere{unitName(h), fmt.Sprintf("has %s in the visit that this intake begins; withdraw them first, or correct the intake", entryCount(others))}
+			return &NotHere{unitName(h), fmt.Sprintf("has %s in the visit that this intake begins; withdraw them first, or correct the intake", events.Count(others, "other entry", "other entries"))}
 		}
 	}
 	return nil
-}
-
-func entryCount(n int) string {
-	if n == 1 {
-		return "1 other entry"
-	}
-	return fmt.Sprintf("%d other entries", n)
 }
 
 // Restore takes a withdrawal back: the entry stands again.

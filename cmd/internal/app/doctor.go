@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"oldhand/events"
 	"oldhand/events/eventlog"
 
 	"github.com/cockroachdb/pebble/v2/vfs"
@@ -92,7 +93,7 @@ func (s *Shop) checkAll(c *Checkup, told func(uint64)) error {
 	case !v.OK:
 		c.ill("photos and recordings", "oldhand sync, or attach the same file again", "%s", v.Wrong)
 	default:
-		c.well("events", "%s in %s, every chain whole, and what follows from them is as it should be; digest %.16s...", eventCount(v.Events), plural(v.Feeds, "run"), v.Digest)
+		c.well("events", "%s in %s, every chain whole, and what follows from them is as it should be; digest %.16s...", eventCount(v.Events), events.Count(v.Feeds, "run"), v.Digest)
 	}
 	if v.Unread > 0 {
 		c.well("versions", "%s of a kind that a newer program made are kept, passed on and not understood by this one (%s)", eventCount(v.Unread), Software)
@@ -101,20 +102,6 @@ func (s *Shop) checkAll(c *Checkup, told func(uint64)) error {
 		c.well("photos and recordings", "%d here, %d at other benches", v.Attached.Here, v.Attached.Away)
 	}
 	return nil
-}
-
-func plural(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
-
-func benchCount(n int) string {
-	if n == 1 {
-		return "1 bench"
-	}
-	return fmt.Sprintf("%d benches", n)
 }
 
 func (s *Shop) checkWriting(c *Checkup) error {
@@ -158,7 +145,7 @@ func (s *Shop) checkBenches(c *Checkup) error {
 		odd++
 	}
 	if odd == 0 {
-		c.well("benches", "%s, and nothing is odd about any", benchCount(len(b.Benches)))
+		c.well("benches", "%s, and nothing is odd about any", events.Count(len(b.Benches), "bench", "benches"))
 	}
 	return nil
 }
@@ -226,7 +213,7 @@ func (s *Shop) checkKeys(c *Checkup) error {
 func (s *Shop) checkConflicts(c *Checkup) error {
 	list, err := s.Conflicts()
 	if err == nil && len(list) > 0 {
-		c.ill("entries", "oldhand conflicts, oldhand settle", "of %s two benches said different things of one fact", plural(len(list), "unit"))
+		c.ill("entries", "oldhand conflicts, oldhand settle", "of %s two benches said different things of one fact", events.Count(len(list), "unit"))
 	}
 	return err
 }

@@ -43,7 +43,7 @@ type Shop struct {
 	lent      bool
 	veiled    bool     // see Veiled
 	sending   *sending // the form that an action saves; nil for most
-	words     *offeredWords
+	words     *offered[Word]
 	sheets    *keptSheets
 }
 
@@ -258,7 +258,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offeredWords{}, sheets: &keptSheets{}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offered[Word]{read: wordsOf}, sheets: &keptSheets{offered[Sheet]{read: definedSheets}}}
 	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}

@@ -40,19 +40,12 @@ type Customer struct {
 
 func (c Customer) String() string {
 	words := []string{c.Name}
-	for _, w := range []string{c.City, c.Phone, countOfVisits(c.Visits)} {
+	for _, w := range []string{c.City, c.Phone, events.Count(c.Visits, "visit")} {
 		if w != "" {
 			words = append(words, w)
 		}
 	}
 	return c.ID + "  " + strings.Join(words, ", ")
-}
-
-func countOfVisits(n int) string {
-	if n == 1 {
-		return "1 visit"
-	}
-	return fmt.Sprintf("%d visits", n)
 }
 
 // forgetLimits are said whenever somebody is forgotten.

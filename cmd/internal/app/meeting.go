@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"fmt"
 	"io/fs"
 	"maps"
 	"os"
@@ -317,10 +316,7 @@ func (w wait) String() string {
 }
 
 func eventCount[N int | uint64](n N) string {
-	if n == 1 {
-		return "1 event"
-	}
-	return fmt.Sprintf("%d events", n)
+	return events.Count(int(n), "event")
 }
 
 // waits sums up by bench what heads say that goes further than what is here. One

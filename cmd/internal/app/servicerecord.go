@@ -55,7 +55,7 @@ func whichVisit(h *projections.History, typed string, n int) (int, error) {
 	case all == 0:
 		return 0, &NotHere{typed, "was never received; a service record is of a visit"}
 	case n < 0 || n > all:
-		return 0, &Wrong{fmt.Sprintf("visit %d", n), fmt.Sprintf("%s has %s, the first is 1", typed, countOfVisits(all))}
+		return 0, &Wrong{fmt.Sprintf("visit %d", n), fmt.Sprintf("%s has %s, the first is 1", typed, events.Count(all, "visit"))}
 	case n == 0:
 		return all, nil
 	}

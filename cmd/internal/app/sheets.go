@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"oldhand/events"
@@ -44,34 +43,10 @@ func sheetKey(b events.TestSheetDefined) string {
 	return strings.ToLower(strings.TrimSpace(b.Name)) + "\x00" + b.KindOfSet + "\x00" + events.Key(b.Maker) + "\x00" + events.Key(b.Model)
 }
 
-// keptSheets are all sheets ever defined, by their ids' order. They stand among
-// all that is said of the shop, as words do (offeredWords), and are read for
-// every final test that is shown; so they are kept for a while, and read afresh
-// where one is named that is not among them.
-type keptSheets struct {
-	mu   sync.Mutex
-	read time.Time // zero for never
-	list []Sheet
-}
-
-func (k *keptSheets) of(r projections.Reader, now time.Time) ([]Sheet, error) {
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	if !k.read.IsZero() && now.Sub(k.read) < offeredFor {
-		return k.list, nil
-	}
-	list, err := definedSheets(r)
-	if err == nil {
-		k.list, k.read = list, now
-	}
-	return list, err
-}
-
-func (k *keptSheets) forget() {
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	k.read = time.Time{}
-}
+// keptSheets are all sheets ever defined, by their ids' order. They are looked at
+// for every final test that is shown, and read afresh where one is named that is
+// not among those that are kept.
+type keptSheets struct{ offered[Sheet] }
 
 // byID is a sheet by the event that defined it.
 func (k *keptSheets) byID(r projections.Reader, now time.Time, id events.EventID) (Sheet, bool, error) {

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"sync"
-	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -84,37 +82,6 @@ func wordsOf(r projections.Reader) ([]Word, error) {
 		}
 	}
 	return list, err
-}
-
-// offeredWords are the tables' words as forms offer them. The shop's own stand
-// among all that is said of the shop, one begun feed a day and bench for a start:
-// reading them for each form would be slower the older the shop is. So they are
-// kept for a while; what is typed is looked up afresh when it is saved.
-type offeredWords struct {
-	mu   sync.Mutex
-	read time.Time // zero for never
-	list []Word
-}
-
-const offeredFor = time.Minute
-
-func (o *offeredWords) of(r projections.Reader, now time.Time) ([]Word, error) {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	if !o.read.IsZero() && now.Sub(o.read) < offeredFor {
-		return o.list, nil
-	}
-	list, err := wordsOf(r)
-	if err == nil {
-		o.list, o.read = list, now
-	}
-	return list, err
-}
-
-func (o *offeredWords) forget() {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	o.read = time.Time{}
 }
 
 // AddWord adds a row to a table that does not have it.

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 
 	"github.com/spf13/cobra"
 )
@@ -61,7 +62,7 @@ func (e *env) tellPast(p app.Past, ids bool) {
 			e.printf("also like it:\n")
 			fallthrough
 		default:
-			e.printf("  %-8s %s, %s (%s)\n", m.Tag, head(m), count(len(m.Visits), "visit"), m.Why)
+			e.printf("  %-8s %s, %s (%s)\n", m.Tag, head(m), events.Count(len(m.Visits), "visit"), m.Why)
 		}
 	}
 	if p.More {
@@ -115,7 +116,7 @@ func (e *env) tellUnit(m app.PastUnit, ids bool) {
 		e.tellVersions(c)
 	}
 	if m.Unread > 0 {
-		e.printf("  %s made by a newer version: kept, and not read here\n", count(m.Unread, "entry", "entries"))
+		e.printf("  %s made by a newer version: kept, and not read here\n", events.Count(m.Unread, "entry", "entries"))
 	}
 }
 
@@ -132,7 +133,7 @@ func (e *env) tellVisit(n int, v app.PastVisit, ids bool) {
 	default:
 		e.printf("; shipped %s", day(*v.Shipped))
 		if v.Days != nil {
-			e.printf(" after %s", count(*v.Days, "day"))
+			e.printf(" after %s", events.Count(*v.Days, "day"))
 		}
 		e.printf(", %s", outcome(v.Outcome))
 		if v.Charge != "" {
@@ -157,7 +158,7 @@ func (e *env) tellVisit(n int, v app.PastVisit, ids bool) {
 	}
 	for _, w := range v.Waits {
 		if w.Days != nil {
-			e.printf("    waited for %s: %s\n", w.For, count(*w.Days, "day"))
+			e.printf("    waited for %s: %s\n", w.For, events.Count(*w.Days, "day"))
 		}
 	}
 }
@@ -204,16 +205,6 @@ func outcome(id string) string {
 	return strings.ReplaceAll(id, "-", " ")
 }
 
-func count(n int, one string, many ...string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	if len(many) > 0 {
-		return fmt.Sprintf("%d %s", n, many[0])
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
-
 func (e *env) today() *cobra.Command {
 	return &cobra.Command{Use: "today", Short: "what stands on the benches", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
 		return e.read(func(s *app.Shop) error {
@@ -240,7 +231,7 @@ func (e *env) tellToday(t app.Today) {
 		if u.Waiting != nil {
 			wait = *u.Waiting
 			if u.WaitDays != nil {
-				wait += fmt.Sprintf(", %s", count(*u.WaitDays, "day"))
+				wait += fmt.Sprintf(", %s", events.Count(*u.WaitDays, "day"))
 			}
 		}
 		rows = append(rows, []string{u.Tag, strings.TrimSpace(u.Maker + " " + u.Model), day(u.Received), days, wait, u.Last})
@@ -248,7 +239,7 @@ func (e *env) tellToday(t app.Today) {
 	for _, line := range columns(rows) {
 		e.printf("%s\n", line)
 	}
-	e.printf("%s on the benches, as of %s\n", count(len(t.Units), "unit"), t.AsOf)
+	e.printf("%s on the benches, as of %s\n", events.Count(len(t.Units), "unit"), t.AsOf)
 }
 
 func (e *env) ask() *cobra.Command {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 	"oldhand/sync/meet"
 
 	"github.com/spf13/cobra"
@@ -149,7 +150,7 @@ func (e *env) bringProgress() func(meet.PiecesMet) {
 
 func (e *env) tellVerifiedPieces(v app.VerifiedPieces) {
 	if v.Here+v.Away > 0 {
-		e.printf("%s here, %s; %d at other benches\n", count(v.Here, "photo or recording", "photos and recordings"), sizeOrNone(v.Bytes), v.Away)
+		e.printf("%s here, %s; %d at other benches\n", events.Count(v.Here, "photo or recording", "photos and recordings"), sizeOrNone(v.Bytes), v.Away)
 	}
 }
 

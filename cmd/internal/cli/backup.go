@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 
 	"github.com/spf13/cobra"
 )
@@ -82,7 +83,7 @@ func (e *env) backupWrite(pass func() (string, error)) *cobra.Command {
 }
 
 func (e *env) tellBackedUp(b app.BackedUp) {
-	e.printf("%s written: %s, %s, %s\n", b.File, count(int(b.Events), "event"), count(b.Files, "file"), app.SizeText(b.Size))
+	e.printf("%s written: %s, %s, %s\n", b.File, events.Count(int(b.Events), "event"), events.Count(b.Files, "file"), app.SizeText(b.Size))
 	switch {
 	case b.Proven != nil:
 		e.printf("tried out: unpacked beside, every chain, photo and answer in it read; digest %s\n", b.Proven.Digest)
@@ -106,14 +107,14 @@ func (e *env) backupCheck(pass func() (string, error)) *cobra.Command {
 				return err
 			}
 			return e.answer(r, func() {
-				e.printf("%s is sound: bench %s of %s, made %s, %s, %s\n", a[0], r.Bench, r.Name, r.Made, count(int(r.Events), "event"), photosHere(r.Proven))
+				e.printf("%s is sound: bench %s of %s, made %s, %s, %s\n", a[0], r.Bench, r.Name, r.Made, events.Count(int(r.Events), "event"), photosHere(r.Proven))
 				e.printf("digest %s\n", r.Proven.Digest)
 			})
 		}}, "it is about a file, and needs no folder")
 }
 
 func photosHere(v app.Verified) string {
-	return count(v.Attached.Here, "photo or recording", "photos and recordings")
+	return events.Count(v.Attached.Here, "photo or recording", "photos and recordings")
 }
 
 func (e *env) backupRestore(pass func() (string, error)) *cobra.Command {
@@ -137,7 +138,7 @@ func (e *env) backupRestore(pass func() (string, error)) *cobra.Command {
 				return err
 			}
 			return e.answer(r, func() {
-				e.printf("bench %s of %s is in %s as it was on %s: %s, %s\n", r.Bench, r.Name, dir, r.Made, count(int(r.Events), "event"), photosHere(r.Proven))
+				e.printf("bench %s of %s is in %s as it was on %s: %s, %s\n", r.Bench, r.Name, dir, r.Made, events.Count(int(r.Events), "event"), photosHere(r.Proven))
 				e.printf("digest %s\n", r.Proven.Digest)
 				if r.Lost != "" {
 					e.note(r.Lost + ": the others may have the rest")

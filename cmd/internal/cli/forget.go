@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 
 	"github.com/spf13/cobra"
 )
@@ -31,7 +32,7 @@ func (e *env) forget() *cobra.Command {
 }
 
 func (e *env) tellForgotten(f app.Forgotten) {
-	stay := count(f.Visits, "visit") + " of " + count(len(f.Units), "unit") + " stay"
+	stay := events.Count(f.Visits, "visit") + " of " + events.Count(len(f.Units), "unit") + " stay"
 	if f.Done {
 		e.printf("%s is forgotten on this bench; %s\n", f.ID, stay)
 	} else {

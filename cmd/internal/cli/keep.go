@@ -251,7 +251,7 @@ func (e *env) importing(rows int, o app.ImportOptions, run func(app.ImportOption
 
 func (e *env) tellImported(r app.Imported) {
 	e.printf("%s: %d taken as visits of %s not seen before, %d here already, %d refused\n",
-		count(r.Rows, "row"), r.Taken, count(r.Units, "unit"), r.Repeated, len(r.Refused))
+		events.Count(r.Rows, "row"), r.Taken, events.Count(r.Units, "unit"), r.Repeated, len(r.Refused))
 	for _, f := range r.Refused {
 		e.printf("  row %d%s: %s\n", f.Row, job(f.Job), f.Why)
 	}
@@ -260,7 +260,7 @@ func (e *env) tellImported(r app.Imported) {
 		left += t.Count
 	}
 	if r.Findings > 0 {
-		e.printf("%s: %d matched to a component, %d left as text\n", count(r.Findings, "finding"), r.Findings-left, left)
+		e.printf("%s: %d matched to a component, %d left as text\n", events.Count(r.Findings, "finding"), r.Findings-left, left)
 	}
 	for i, t := range r.Unmatched {
 		if i == 10 {
@@ -269,7 +269,7 @@ func (e *env) tellImported(r app.Imported) {
 		e.printf("  left as text, %d times: %s\n", t.Count, t.Text)
 	}
 	if len(r.LikelySame) > 0 {
-		e.printf("%s that may be one unit, a slip of the hand apart; where they are, say so with:\n", count(len(r.LikelySame), "pair"))
+		e.printf("%s that may be one unit, a slip of the hand apart; where they are, say so with:\n", events.Count(len(r.LikelySame), "pair"))
 		for i, p := range r.LikelySame {
 			if i == mostPairs {
 				e.printf("  and %d more; --json has them all\n", len(r.LikelySame)-i)
@@ -336,7 +336,7 @@ func (e *env) importExport(in importing) error {
 		return err
 	}
 	return e.answer(res, func() {
-		e.printf("%s taken, %d here already, of %s\n", count(res.Events, "event"), res.Known, count(res.Feeds, "feed"))
+		e.printf("%s taken, %d here already, of %s\n", events.Count(res.Events, "event"), res.Known, events.Count(res.Feeds, "feed"))
 		if res.Made {
 			e.printf("%s is a copy of the shop; its own bench counts nowhere before the owner admits it\n", dir)
 		}
@@ -357,10 +357,10 @@ func (e *env) export() *cobra.Command {
 					if res.Held > 0 {
 						e.note(fmt.Sprintf("%d events were left out: the head that covers them has not come from their bench yet", res.Held))
 					}
-					return count(res.Events, "event") + " of " + count(res.Feeds, "feed"), err
+					return events.Count(res.Events, "event") + " of " + events.Count(res.Feeds, "feed"), err
 				case "ords":
 					n, err := s.ExportORDS(w)
-					return count(n, "visit"), err
+					return events.Count(n, "visit"), err
 				}
 				return "", &usage{fmt.Errorf("--format %s: there are events and ords", format)}
 			})
@@ -415,10 +415,10 @@ func (e *env) verify() *cobra.Command {
 				return err
 			}
 			err = e.answer(res, func() {
-				e.printf("%s in %s, %s, %s\n", count(int(res.Events), "event"), count(res.Feeds, "feed"), count(res.Units, "unit"), count(res.Visits, "visit"))
+				e.printf("%s in %s, %s, %s\n", events.Count(int(res.Events), "event"), events.Count(res.Feeds, "feed"), events.Count(res.Units, "unit"), events.Count(res.Visits, "visit"))
 				e.tellVerifiedPieces(res.Attached)
 				if res.Unread > 0 {
-					e.printf("%s made by a newer version: kept, and not read here\n", count(res.Unread, "entry", "entries"))
+					e.printf("%s made by a newer version: kept, and not read here\n", events.Count(res.Unread, "entry", "entries"))
 				}
 				e.printf("digest %s\n", res.Digest)
 				if res.OK {

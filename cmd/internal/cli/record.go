@@ -8,6 +8,7 @@ import (
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/paper"
 	"oldhand/cmd/internal/report"
+	"oldhand/events"
 
 	"github.com/spf13/cobra"
 )
@@ -53,13 +54,13 @@ func (e *env) printRecord(r *report.Record, out string, size paper.Size) error {
 	var done report.Printed
 	err := e.toFile(out, func(w io.Writer) (said string, err error) {
 		done, err = report.PDF(w, r, size)
-		return count(done.Sheets, "sheet"), err
+		return events.Count(done.Sheets, "sheet"), err
 	})
 	if err != nil {
 		return err
 	}
 	if done.LeftOut > 0 {
-		e.note(fmt.Sprintf("%s did not fit on two sheets; the record says so, and the page has all of it", count(done.LeftOut, "entry", "entries")))
+		e.note(fmt.Sprintf("%s did not fit on two sheets; the record says so, and the page has all of it", events.Count(done.LeftOut, "entry", "entries")))
 	}
 	if done.Lacking != "" {
 		e.note(done.Lacking)

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 
 	"github.com/spf13/cobra"
 )
@@ -31,7 +32,7 @@ func (e *env) release() *cobra.Command {
 }
 
 func (e *env) tellReleased(r app.Released) {
-	n := count(r.Events, "event")
+	n := events.Count(r.Events, "event")
 	switch {
 	case r.Events == 0:
 		e.printf("nothing of bench %s is here that does not count and could\n", r.Bench)
@@ -41,7 +42,7 @@ func (e *env) tellReleased(r app.Released) {
 		e.printf("%s of bench %s would count:\n", n, r.Bench)
 	}
 	for _, x := range r.Runs {
-		e.printf("  run %s: %s, recorded %s to %s\n", x.Run, count(x.Events, "event"), x.First, x.Last)
+		e.printf("  run %s: %s, recorded %s to %s\n", x.Run, events.Count(x.Events, "event"), x.First, x.Last)
 	}
 	for _, said := range r.Left {
 		e.printf("  %s\n", said)

@@ -7,6 +7,7 @@ import (
 
 	"oldhand/cmd/internal/picture"
 	"oldhand/cmd/internal/sheet"
+	"oldhand/events"
 	"oldhand/projections"
 )
 
@@ -39,7 +40,7 @@ func (e *env) show(res *projections.Result, as showing) error {
 }
 
 func tableWriter(res *projections.Result, write func(io.Writer, *projections.Result) error) func(io.Writer) (string, error) {
-	return func(w io.Writer) (string, error) { return count(len(res.Rows), "row"), write(w, res) }
+	return func(w io.Writer) (string, error) { return events.Count(len(res.Rows), "row"), write(w, res) }
 }
 
 // draw writes an answer's picture.

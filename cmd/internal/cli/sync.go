@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 	"oldhand/sync/meet"
 
 	"github.com/spf13/cobra"
@@ -80,13 +81,13 @@ func (e *env) progressOf() func(meet.Progress) {
 	return func(p meet.Progress) {
 		if time.Now().After(next) {
 			next = time.Now().Add(2 * time.Second)
-			e.note(fmt.Sprintf("%s taken, %s given so far", count(p.Took, "event"), count(p.GaveEvents, "event")))
+			e.note(fmt.Sprintf("%s taken, %s given so far", events.Count(p.Took, "event"), events.Count(p.GaveEvents, "event")))
 		}
 	}
 }
 
 func (e *env) tellMet(m app.Met) {
-	e.printf("met the others at %s: %s taken, %s given\n", m.With, count(m.Took, "event"), count(m.Gave, "event"))
+	e.printf("met the others at %s: %s taken, %s given\n", m.With, events.Count(m.Took, "event"), events.Count(m.Gave, "event"))
 	if m.Names+m.NamesGave > 0 {
 		e.printf("  keys of customers' names: %d taken, %d given\n", m.Names, m.NamesGave)
 	}
@@ -180,19 +181,19 @@ func (e *env) bundle() *cobra.Command {
 					return err
 				}
 				return e.answer(b, func() {
-					e.printf("%s written: %s, %d bytes; only benches of this shop can read it\n", b.File, count(int(b.Events), "event"), b.Bytes)
+					e.printf("%s written: %s, %d bytes; only benches of this shop can read it\n", b.File, events.Count(int(b.Events), "event"), b.Bytes)
 					e.printf("on the other bench: oldhand bundle read %s\n", filepath.Base(b.File))
 					if b.Names > 0 {
-						e.printf("with the keys of %s\n", count(b.Names, "customer"))
+						e.printf("with the keys of %s\n", events.Count(b.Names, "customer"))
 					}
 					if p := b.Photos; p != nil {
-						e.printf("%s written beside it: %s, %d bytes; keep the two together\n", p.File, count(p.Pieces, "photo or recording", "photos and recordings"), p.Bytes)
+						e.printf("%s written beside it: %s, %d bytes; keep the two together\n", p.File, events.Count(p.Pieces, "photo or recording", "photos and recordings"), p.Bytes)
 						for _, w := range p.Says() {
 							e.printf("  %s\n", w)
 						}
 					}
 					if b.Held > 0 {
-						e.printf("%s held back: the bench that wrote them has to give them itself, for they can't be proven from here\n", count(b.Held, "event"))
+						e.printf("%s held back: the bench that wrote them has to give them itself, for they can't be proven from here\n", events.Count(b.Held, "event"))
 					}
 				})
 			})
@@ -208,9 +209,9 @@ func (e *env) bundle() *cobra.Command {
 					return err
 				}
 				return e.answer(m, func() {
-					e.printf("%s read: %s taken\n", m.With, count(m.Took, "event"))
+					e.printf("%s read: %s taken\n", m.With, events.Count(m.Took, "event"))
 					if m.Names > 0 {
-						e.printf("the keys of %s taken\n", count(m.Names, "customer"))
+						e.printf("the keys of %s taken\n", events.Count(m.Names, "customer"))
 					}
 					e.tellBrought(m.Attached)
 					for _, w := range append(m.WaitsFor, m.NotHeeded...) {
@@ -279,7 +280,7 @@ func (e *env) retire() *cobra.Command {
 				return err
 			}
 			return e.answer(res, func() {
-				e.printf("bench %s is retired; %s of it count\n", res.Bench, count(int(res.Events), "event"))
+				e.printf("bench %s is retired; %s of it count\n", res.Bench, events.Count(int(res.Events), "event"))
 				for _, n := range res.Notes {
 					e.printf("  %s\n", n)
 				}

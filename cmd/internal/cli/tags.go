@@ -8,6 +8,7 @@ import (
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/paper"
 	"oldhand/cmd/internal/tags"
+	"oldhand/events"
 
 	"github.com/spf13/cobra"
 )
@@ -96,7 +97,7 @@ func (e *env) runTags(units []string, t tagging) error {
 			}
 		}
 		if untagged > 0 {
-			e.note(count(untagged, "unit") + " on the benches without a tag")
+			e.note(events.Count(untagged, "unit") + " on the benches without a tag")
 		}
 		if e.json {
 			return e.answer(labels, nil)
@@ -125,7 +126,7 @@ func (e *env) writeTags(drawn []*tags.Drawn, t tagging) error {
 		}
 		errs = append(errs, e.toFile(t.out, func(w io.Writer) (string, error) {
 			n, err := tags.Sheet(w, drawn, onto)
-			return count(len(drawn), "tag") + " on " + count(n, "sheet"), err
+			return events.Count(len(drawn), "tag") + " on " + events.Count(n, "sheet"), err
 		}))
 	}
 	for _, p := range []struct {

@@ -45,7 +45,7 @@ func (e *env) tellTest(t app.PastTest) {
 	if t.Sheet == "" {
 		return
 	}
-	e.printf("    final test by the sheet %s: %s, %d of %s made, %d within or without limits\n", t.Sheet, t.Verdict, t.Made, count(len(t.Checks), "check"), t.Within)
+	e.printf("    final test by the sheet %s: %s, %d of %s made, %d within or without limits\n", t.Sheet, t.Verdict, t.Made, events.Count(len(t.Checks), "check"), t.Within)
 	rows := [][]string{{"check", "reading", "limits", ""}}
 	for _, c := range t.Checks {
 		rows = append(rows, []string{c.Label, c.Reading, c.Limits, c.Said()})

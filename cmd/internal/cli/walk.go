@@ -113,7 +113,7 @@ func (w *walk) hasSheet() error {
 
 func (w *walk) greet(kept bool) {
 	t := w.test
-	w.e.prompt("%s  %s: %s, %s, %s\n", t.Tag, t.Name, t.Sheet.Sheet.Name, count(len(t.Rows), "check"), t.Stage)
+	w.e.prompt("%s  %s: %s, %s, %s\n", t.Tag, t.Name, t.Sheet.Sheet.Name, events.Count(len(t.Rows), "check"), t.Stage)
 	if kept {
 		w.e.prompt("what was typed before and not saved is here; --anew throws it away\n")
 	}

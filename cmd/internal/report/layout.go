@@ -5,6 +5,7 @@ import (
 
 	"oldhand/cmd/internal/paper"
 	"oldhand/cmd/internal/qr"
+	"oldhand/events"
 )
 
 // The sheet, in millimetres, and the sizes of letters, in points.
@@ -184,6 +185,6 @@ func (w *writer) paragraphIn(text string, f paper.Face, size float64, ink paper.
 // more says how many of a list are left out.
 func (w *writer) more(n int, one string, many ...string) {
 	if n > 0 {
-		w.paragraph("and "+count(n, one, many...)+" more, not on this paper", paper.Italic, small+0.4, paper.Soft, 0)
+		w.paragraph("and "+events.Count(n, one, many...)+" more, not on this paper", paper.Italic, small+0.4, paper.Soft, 0)
 	}
 }

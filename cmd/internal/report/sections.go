@@ -5,6 +5,7 @@ import (
 
 	"oldhand/cmd/internal/paper"
 	"oldhand/cmd/internal/qr"
+	"oldhand/events"
 )
 
 // title is the head of the first sheet: whose paper it is, of what, and the tag,
@@ -196,7 +197,7 @@ func (w *writer) about() {
 func (w *writer) cutWords() string {
 	var what []string
 	if w.left > 0 {
-		what = append(what, count(w.left, "entry is", "entries are")+" not on this paper")
+		what = append(what, events.Count(w.left, "entry is", "entries are")+" not on this paper")
 	}
 	if w.cut {
 		what = append(what, "long texts are cut")

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"strings"
+
+	"oldhand/events"
 )
 
 // What the terminal, the page and the paper say alike stands here.
@@ -50,7 +52,7 @@ func (r *Record) shipped() string {
 	}
 	s := dayWords(r.Shipped)
 	if r.Days != nil {
-		s += ", after " + count(*r.Days, "day")
+		s += ", after " + events.Count(*r.Days, "day")
 	}
 	if r.Carrier != "" {
 		s += ", by " + r.Carrier
@@ -104,9 +106,9 @@ func (r *Record) Money() []string {
 	var list []string
 	switch {
 	case r.WarrantyDays > 0 && r.WarrantyTill != "":
-		list = append(list, fmt.Sprintf("Warranty: %s, until %s.", count(r.WarrantyDays, "day"), r.WarrantyTill))
+		list = append(list, fmt.Sprintf("Warranty: %s, until %s.", events.Count(r.WarrantyDays, "day"), r.WarrantyTill))
 	case r.WarrantyDays > 0:
-		list = append(list, fmt.Sprintf("Warranty: %s from the day it was shipped.", count(r.WarrantyDays, "day")))
+		list = append(list, fmt.Sprintf("Warranty: %s from the day it was shipped.", events.Count(r.WarrantyDays, "day")))
 	case !r.Open():
 		list = append(list, "No warranty is written down.")
 	}
@@ -129,16 +131,16 @@ func (r *Record) Money() []string {
 func (r *Record) About() []string {
 	list := []string{NoCertificate}
 	if r.Corrected > 0 {
-		list = append(list, fmt.Sprintf("%s corrected after it was written; what stands is shown.", count(r.Corrected, "entry was", "entries were")))
+		list = append(list, fmt.Sprintf("%s corrected after it was written; what stands is shown.", events.Count(r.Corrected, "entry was", "entries were")))
 	}
 	if r.TakenBack > 0 {
-		list = append(list, fmt.Sprintf("%s taken back and not shown.", count(r.TakenBack, "entry was", "entries were")))
+		list = append(list, fmt.Sprintf("%s taken back and not shown.", events.Count(r.TakenBack, "entry was", "entries were")))
 	}
 	if r.Unread > 0 {
-		list = append(list, fmt.Sprintf("%s made by a newer version of the shop's program and can't be shown here.", count(r.Unread, "entry was", "entries were")))
+		list = append(list, fmt.Sprintf("%s made by a newer version of the shop's program and can't be shown here.", events.Count(r.Unread, "entry was", "entries were")))
 	}
 	if r.NotesLeft > 0 {
-		list = append(list, fmt.Sprintf("%s not on this record.", count(r.NotesLeft, "note of the shop's own is", "notes of the shop's own are")))
+		list = append(list, fmt.Sprintf("%s not on this record.", events.Count(r.NotesLeft, "note of the shop's own is", "notes of the shop's own are")))
 	}
 	if r.Kept != "" {
 		list = append(list, "Kept with this visit: "+r.Kept+".")
@@ -215,16 +217,6 @@ func sentence(s string) string {
 		return s
 	}
 	return s + "."
-}
-
-func count(n int, one string, many ...string) string {
-	switch {
-	case n == 1:
-		return "1 " + one
-	case len(many) > 0:
-		return fmt.Sprintf("%d %s", n, many[0])
-	}
-	return fmt.Sprintf("%d %ss", n, one)
 }
 
 func orElse(s, other string) string {

@@ -15,6 +15,7 @@ import (
 	"sync"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 	"oldhand/sync/bundle"
 )
 
@@ -277,12 +278,12 @@ func bundleTake(q *request) error {
 		if err := q.s.brought.remove(c.File); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return "", nil, err
 		}
-		said := []notice{{Words: fmt.Sprintf("%s is read: %s taken.", c.File.Name, count(m.Took, "event"))}}
+		said := []notice{{Words: fmt.Sprintf("%s is read: %s taken.", c.File.Name, events.Count(m.Took, "event"))}}
 		if m.Names > 0 {
-			said = append(said, notice{Words: fmt.Sprintf("The keys of %s taken.", count(m.Names, "customer"))})
+			said = append(said, notice{Words: fmt.Sprintf("The keys of %s taken.", events.Count(m.Names, "customer"))})
 		}
 		if b := m.Attached; b != nil {
-			said = []notice{{Words: fmt.Sprintf("%s is read: %s taken.", c.File.Name, count(b.Took, "photo or recording", "photos and recordings"))}}
+			said = []notice{{Words: fmt.Sprintf("%s is read: %s taken.", c.File.Name, events.Count(b.Took, "photo or recording", "photos and recordings"))}}
 			m.NotHeeded = append(m.NotHeeded, b.Says...)
 		}
 		for _, w := range append(m.WaitsFor, m.NotHeeded...) {

@@ -148,7 +148,7 @@ func sumOf(rows []app.TestRow) string {
 			open++
 		}
 	}
-	return strconv.Itoa(made) + " of " + count(len(rows), "check") + " made, " + strconv.Itoa(off) + " off; " + count(open, "needs", "need") + " a reading or words to pass"
+	return strconv.Itoa(made) + " of " + events.Count(len(rows), "check") + " made, " + strconv.Itoa(off) + " off; " + events.Count(open, "needs", "need") + " a reading or words to pass"
 }
 
 // judge answers a check that is typed in: how all of them stand.

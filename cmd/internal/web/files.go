@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 	"oldhand/events/evidence"
 )
 
@@ -110,7 +111,7 @@ func attach(q *request) error {
 	if failed != nil {
 		return q.filesPage(named, typed, failed)
 	}
-	words := count(kept, "file") + " kept."
+	words := events.Count(kept, "file") + " kept."
 	if had > 0 {
 		words += fmt.Sprintf(" %s here already.", choose(had == 1, "1 was", fmt.Sprintf("%d were", had)))
 	}

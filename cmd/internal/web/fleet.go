@@ -11,6 +11,7 @@ import (
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/sheet"
+	"oldhand/events"
 	"oldhand/projections"
 )
 
@@ -45,7 +46,7 @@ func fleet(q *request) error {
 			case res.Picture != nil:
 				line.Answer, line.Sure = res.Picture.Desc, sureOf(res.Rows[0])
 			default:
-				line.Answer = count(len(res.Rows), "row")
+				line.Answer = events.Count(len(res.Rows), "row")
 			}
 			o.Questions = append(o.Questions, line)
 		}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/picture"
+	"oldhand/events"
 	"oldhand/projections"
 )
 
@@ -18,7 +19,7 @@ func functions(l *look) template.FuncMap {
 		"at":      address,
 		"has":     func(name string) bool { _, ok := page(name); return ok },
 		"day":     dayOf,
-		"count":   count,
+		"count":   events.Count,
 		"spoken":  spoken,
 		"draw":    drawing,
 		"broad":   broadDrawing,
@@ -48,22 +49,11 @@ func address(name string, in ...string) (string, error) {
 // dayOf leaves the time of day out: a timeline is read by days.
 func dayOf(at string) string { return at[:min(len(at), len("2026-11-25"))] }
 
-// count says a number with its noun.
-func count(n int, one string, many ...string) string {
-	switch {
-	case n == 1:
-		return "1 " + one
-	case len(many) > 0:
-		return fmt.Sprintf("%d %s", n, many[0])
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
-
 // span says a number of days in the measure that a person would.
 func span(days int) string {
 	switch {
 	case days < 100:
-		return count(days, "day")
+		return events.Count(days, "day")
 	case days < 730:
 		return fmt.Sprintf("%d months", int(float64(days)/daysAMonth))
 	}

@@ -157,7 +157,7 @@ func (k *book) view(err error) bookView {
 	}
 	v.Tried, v.Taken = k.resultOf(k.tried), k.resultOf(k.taken)
 	if r := k.events; r != nil {
-		v.Events = fmt.Sprintf("%s taken, %d here already, of %s.", count(r.Events, "event"), r.Known, count(r.Feeds, "feed"))
+		v.Events = fmt.Sprintf("%s taken, %d here already, of %s.", events.Count(r.Events, "event"), r.Known, events.Count(r.Feeds, "feed"))
 	}
 	if v.IsBook && k.running == "" && k.taken == nil {
 		k.describe(&v)
@@ -188,7 +188,7 @@ func (k *book) resultOf(r *app.Imported) *resultView {
 		return nil
 	}
 	v := &resultView{Words: fmt.Sprintf("%s: %d taken as visits of %s not seen before, %d here already, %d refused.",
-		count(r.Rows, "row"), r.Taken, count(r.Units, "unit"), r.Repeated, len(r.Refused))}
+		events.Count(r.Rows, "row"), r.Taken, events.Count(r.Units, "unit"), r.Repeated, len(r.Refused))}
 	if len(r.Refused) > 0 {
 		t := table{Caption: "Rows of which nothing is taken", Head: []string{"row", "job", "why"}, Numbers: map[int]bool{0: true}}
 		for _, f := range r.Refused[:min(len(r.Refused), shownRefused)] {

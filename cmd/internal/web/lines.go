@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // The view types of template parts: what a part draws, finished, with nothing
@@ -83,9 +84,9 @@ func lineOfMatch(m app.Match) unitLine {
 	case m.Here:
 		u.State = "on a bench since " + dayOf(m.Since)
 	case m.Left != "":
-		u.State = fmt.Sprintf("%s, left %s", count(m.Visits, "visit"), dayOf(m.Left))
+		u.State = fmt.Sprintf("%s, left %s", events.Count(m.Visits, "visit"), dayOf(m.Left))
 	case m.Visits > 0:
-		u.State = count(m.Visits, "visit")
+		u.State = events.Count(m.Visits, "visit")
 	}
 	return u
 }

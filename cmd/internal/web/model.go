@@ -5,6 +5,7 @@ import (
 	"net/url"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 	"oldhand/projections"
 )
 
@@ -75,7 +76,7 @@ func modelViewOf(m app.ModelPast) (v modelView, err error) {
 func rarityWords(m app.ModelPast) []string {
 	r := m.Rarity
 	words := []string{fmt.Sprintf("%s here in %s, %s of all whose model is known; number %d of %s by that.",
-		count(r.Units, "unit"), count(r.Visits, "visit"), percent(r.Share), m.Rank, count(m.Models, "model"))}
+		events.Count(r.Units, "unit"), events.Count(r.Visits, "visit"), percent(r.Share), m.Rank, events.Count(m.Models, "model"))}
 	if r.RatePerYear != nil && r.RateLow != nil && r.RateHigh != nil {
 		words = append(words, fmt.Sprintf("%s a year are seen for the first time (%s to %s).", plain(*r.RatePerYear), plain(*r.RateLow), plain(*r.RateHigh)))
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // farewell is the page before a bench is retired: what that does, and what it can't
@@ -59,7 +60,7 @@ func retireBench(q *request) error {
 		if err != nil {
 			return "", nil, err
 		}
-		said := []notice{{Words: fmt.Sprintf("Bench %s is retired; %s of it count. The other benches hear of it when they meet.", res.Bench, count(int(res.Events), "event"))}}
+		said := []notice{{Words: fmt.Sprintf("Bench %s is retired; %s of it count. The other benches hear of it when they meet.", res.Bench, events.Count(int(res.Events), "event"))}}
 		for _, n := range res.Notes {
 			said = append(said, notice{Words: capital(n) + ".", Warn: true})
 		}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // devices is the page of phones and tablets.
@@ -31,7 +32,7 @@ func (d *landoor) says() string {
 	n := len(d.lan.State().Devices)
 	switch {
 	case d.at != "":
-		return fmt.Sprintf("The page is shown on the local network, to %s.", count(n, "device"))
+		return fmt.Sprintf("The page is shown on the local network, to %s.", events.Count(n, "device"))
 	case d.trouble != "":
 		return "The page is to be shown on the local network and is not: " + d.trouble + "."
 	}

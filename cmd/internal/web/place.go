@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // meetingPlace is how this bench stands with the place where the benches meet, in
@@ -72,9 +73,9 @@ func (p *meetingPlace) addExchange(x *app.PlaceState) {
 	if !x.Answers {
 		return
 	}
-	p.say("The exchange, where what they give each other lies, holds %s, %s.", count(int(x.Messages), "message"), app.SizeText(int64(x.Bytes)))
+	p.say("The exchange, where what they give each other lies, holds %s, %s.", events.Count(int(x.Messages), "message"), app.SizeText(int64(x.Bytes)))
 	if x.Holes > 0 {
-		p.Wrong = append(p.Wrong, fmt.Sprintf("%s of the exchange were lost to damage. The benches give again what they have of that.", count(int(x.Holes), "message")))
+		p.Wrong = append(p.Wrong, fmt.Sprintf("%s of the exchange were lost to damage. The benches give again what they have of that.", events.Count(int(x.Holes), "message")))
 	}
 	for _, w := range x.Warnings {
 		p.Wrong = append(p.Wrong, capital(w)+".")
@@ -179,7 +180,7 @@ func meetOnce(q *request) error {
 }
 
 func metWords(m app.Met) []notice {
-	said := []notice{{Words: fmt.Sprintf("Met the others at %s: %s taken, %s given.", m.With, count(m.Took, "event"), count(m.Gave, "event"))}}
+	said := []notice{{Words: fmt.Sprintf("Met the others at %s: %s taken, %s given.", m.With, events.Count(m.Took, "event"), events.Count(m.Gave, "event"))}}
 	for _, w := range append(m.WaitsFor, m.NotHeeded...) {
 		said = append(said, notice{Words: capital(w) + ".", Warn: true})
 	}

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // afterwards is the page on which what a retired bench recorded is let count: what
@@ -46,7 +47,7 @@ func (q *request) afterwards(number, upTo string) (*afterwards, error) {
 			v.What.Left[i] = capital(left)
 		}
 		if v.What.Events > 0 {
-			v.Form = &form{ID: "release", Action: "/benches/release", Submit: "Let " + count(v.What.Events, "event") + " count", Once: newOnce(),
+			v.Form = &form{ID: "release", Action: "/benches/release", Submit: "Let " + events.Count(v.What.Events, "event") + " count", Once: newOnce(),
 				Hidden: map[string]string{"bench": number, "upto": upTo}, Fields: []*field{{Name: "why", Label: "Why", Hint: "for the others to read"}}}
 		}
 		return v, nil
@@ -67,6 +68,6 @@ func releaseBench(q *request) error {
 		if err != nil {
 			return "", nil, err
 		}
-		return "/benches", []notice{{Words: fmt.Sprintf("%s of bench %s count. It stays retired.", capital(count(res.Events, "event")), res.Bench)}}, nil
+		return "/benches", []notice{{Words: fmt.Sprintf("%s of bench %s count. It stays retired.", capital(events.Count(res.Events, "event")), res.Bench)}}, nil
 	}, func() error { return q.show("release", "What bench "+v.Bench.Name+" recorded", v) })
 }

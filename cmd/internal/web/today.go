@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 )
 
 // bench is what stands on the benches.
@@ -114,12 +115,12 @@ func standingOf(u app.TodaysUnit) standing {
 	s := standing{Since: dayOf(u.Received), Bench: u.Bench, Complaint: u.Complaint, Last: u.Last,
 		Unit: unitLine{Ref: refOf(u.Tag, u.Unit), Tag: u.Tag, Name: nameOf(u.Maker, u.Model), Serial: u.Serial}}
 	if u.Days != nil {
-		s.Days = choose(*u.Days < 730, count(*u.Days, "day"), span(*u.Days))
+		s.Days = choose(*u.Days < 730, events.Count(*u.Days, "day"), span(*u.Days))
 	}
 	if u.Waiting != nil {
 		s.Wait = *u.Waiting
 		if u.WaitDays != nil {
-			s.WaitDays = count(*u.WaitDays, "day")
+			s.WaitDays = events.Count(*u.WaitDays, "day")
 		}
 	}
 	if u.Usual != nil {

@@ -147,7 +147,7 @@ func (p *past) stand(w app.Whole) {
 	if h := w.Here; h != nil {
 		p.State = "On a bench since " + dayOf(h.Received)
 		if h.Days != nil {
-			p.State += ", " + count(*h.Days, "day")
+			p.State += ", " + events.Count(*h.Days, "day")
 		}
 		if h.Bench != "" {
 			p.State += ", at " + h.Bench
@@ -156,7 +156,7 @@ func (p *past) stand(w app.Whole) {
 		if h.Waiting != nil {
 			p.State += "; waits for " + *h.Waiting
 			if h.WaitDays != nil {
-				p.State += ", " + count(*h.WaitDays, "day")
+				p.State += ", " + events.Count(*h.WaitDays, "day")
 			}
 		}
 		if h.Usual != nil {
@@ -203,7 +203,7 @@ func stayOf(w app.Whole, i int) stay {
 		s.Shipped = "shipped " + dayOf(*v.Shipped)
 	}
 	if v.Days != nil {
-		s.Days = "after " + count(*v.Days, "day")
+		s.Days = "after " + events.Count(*v.Days, "day")
 	}
 	if !s.Open {
 		s.Outcome = outcomeWords(v.Outcome)
@@ -262,7 +262,7 @@ func returnWords(b *app.Before) string {
 	}
 	s := fmt.Sprintf("It came back %s after it was shipped", span(*b.DaysSince))
 	if b.ComeBack {
-		s = fmt.Sprintf("A come-back: %s after it was shipped", count(*b.DaysSince, "day"))
+		s = fmt.Sprintf("A come-back: %s after it was shipped", events.Count(*b.DaysSince, "day"))
 	}
 	return s + "; " + warrantyWords(b, "still ran, until ", "had run out on ") + "."
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"oldhand/events"
 	"oldhand/projections"
 )
 
@@ -96,7 +97,7 @@ func units(q *request) error {
 		for _, u := range units {
 			c := countedUnit{unitLine: lineOfMatch(u.Match)}
 			if u.Times > 1 {
-				c.Times = count(u.Times, "time")
+				c.Times = events.Count(u.Times, "time")
 			}
 			p.Units = append(p.Units, c)
 		}

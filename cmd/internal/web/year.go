@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/events"
 	"oldhand/projections"
 )
 
@@ -141,8 +142,8 @@ func shortYears(res *projections.Result, first int) *projections.Result {
 func yearWords(row projections.YearRow, runs bool) []string {
 	so := choose(runs, " so far", "")
 	words := []string{
-		fmt.Sprintf("%s received%s, %d of them not here before.", count(row.Received, "unit"), so, row.New),
-		fmt.Sprintf("%s shipped, %d of them repaired.", count(row.Shipped, "unit"), row.Repaired),
+		fmt.Sprintf("%s received%s, %d of them not here before.", events.Count(row.Received, "unit"), so, row.New),
+		fmt.Sprintf("%s shipped, %d of them repaired.", events.Count(row.Shipped, "unit"), row.Repaired),
 	}
 	if row.Share != nil && row.Low != nil && row.High != nil {
 		words = append(words, fmt.Sprintf("%d of those received had left within the 90 days before: %s (%s to %s).",
@@ -155,7 +156,7 @@ func yearWords(row projections.YearRow, runs bool) []string {
 		}
 		words = append(words, text+".")
 	}
-	return append(words, fmt.Sprintf("%s used; %s charged.", count(row.Parts, "part"), amountsOf(row.Charged)))
+	return append(words, fmt.Sprintf("%s used; %s charged.", events.Count(row.Parts, "part"), amountsOf(row.Charged)))
 }
 
 func amountsOf(charged map[string]string) string {
