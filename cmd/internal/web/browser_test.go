@@ -172,18 +172,33 @@ func (b *tab) as(l looks) {
 	}
 }
 
+// drawn waits until the page is drawn as it is.
+func (b *tab) drawn() {
+	b.t.Helper()
+	if _, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](`new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => done(1))))`, chromedp.EvalAwaitPromise)); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
 // violation is what axe found.
 type violation struct {
 	ID, Help string
 	Nodes    []string
 }
 
-// axe checks the page as it stands by the rules of axe-core, which follow WCAG 2.
-func (b *tab) axe(source string) []violation {
+// axe checks the page as it stands by the rules of axe-core, which follow WCAG 2: by
+// all of them, or by some.
+func (b *tab) axe(source string, rules ...string) []violation {
 	b.t.Helper()
-	eval[any](b, source+";1")
+	if !eval[bool](b, `Boolean(window.axe)`) {
+		eval[any](b, source+";1")
+	}
+	how := "{}"
+	if len(rules) > 0 {
+		how = `{runOnly: ["` + strings.Join(rules, `", "`) + `"]}`
+	}
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]violation](
-		`axe.run().then(r => r.violations.map(v => ({ID: v.id, Help: v.help, Nodes: v.nodes.map(n => n.html + ' ' + n.failureSummary)})))`, chromedp.EvalAwaitPromise))
+		`axe.run(document, `+how+`).then(r => r.violations.map(v => ({ID: v.id, Help: v.help, Nodes: v.nodes.map(n => n.html + ' ' + n.failureSummary)})))`, chromedp.EvalAwaitPromise))
 	if err != nil {
 		b.t.Fatal(err)
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"strings"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/sheettext"
@@ -122,7 +123,11 @@ func defineSheet(q *request) error {
 		return err
 	}
 	return q.save(p.Form, p.Kept, func(s *app.Shop) (string, []notice, error) {
-		b, err := sheettext.Read(p.Form.value("text"))
+		text := q.r.PostForm.Get("text") // the form's own is there to begin from
+		if strings.TrimSpace(text) == "" {
+			return "", nil, &app.Wrong{What: "text", Why: "is empty"}
+		}
+		b, err := sheettext.Read(text)
 		if err != nil {
 			return "", nil, &app.Wrong{What: "text", Why: err.Error()}
 		}
