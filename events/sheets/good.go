@@ -47,13 +47,13 @@ func beside(other, off string, c events.Check) events.Check {
 	return c
 }
 
-func dialAM(end, at, low, high string) events.Check {
-	return events.Check{Label: "AM dial, " + end + " end", Point: "AM dial, " + end + " end", Measure: "dial-am", Low: low, High: high,
+func dialAM(where, at, low, high string) events.Check {
+	return events.Check{Label: "AM dial, " + where, Point: "AM dial, " + where, Measure: "dial-am", Low: low, High: high,
 		Conditions: "tuned to the generator on " + at + ", or to a station known to be there", Instrument: generator, Source: amStep}
 }
 
-func dialFM(end, at, low, high string) events.Check {
-	return events.Check{Label: "FM dial, " + end + " end", Point: "FM dial, " + end + " end", Measure: "dial-fm", Low: low, High: high,
+func dialFM(where, at, low, high string) events.Check {
+	return events.Check{Label: "FM dial, " + where, Point: "FM dial, " + where, Measure: "dial-fm", Low: low, High: high,
 		Conditions: "tuned to the generator on " + at + ", or to a station known to be there", Instrument: generator, Source: fmStep}
 }
 
@@ -61,8 +61,8 @@ func dialFM(end, at, low, high string) events.Check {
 // high, on channels, so that a known station does as well. Old dials end near 1600
 // kHz.
 var (
-	dialsAM = []events.Check{dialAM("low", "600 kHz", "590 kHz", "610 kHz"), dialAM("middle", "1000 kHz", "990 kHz", "1010 kHz"), dialAM("high", "1400 kHz", "1390 kHz", "1410 kHz")}
-	dialsFM = []events.Check{dialFM("low", "90.1 MHz", "89.9 MHz", "90.3 MHz"), dialFM("middle", "98.1 MHz", "97.9 MHz", "98.3 MHz"), dialFM("high", "106.1 MHz", "105.9 MHz", "106.3 MHz")}
+	dialsAM = []events.Check{dialAM("low end", "600 kHz", "590 kHz", "610 kHz"), dialAM("in the middle", "1000 kHz", "990 kHz", "1010 kHz"), dialAM("high end", "1400 kHz", "1390 kHz", "1410 kHz")}
+	dialsFM = []events.Check{dialFM("low end", "90.1 MHz", "89.9 MHz", "90.3 MHz"), dialFM("in the middle", "98.1 MHz", "97.9 MHz", "98.3 MHz"), dialFM("high end", "106.1 MHz", "105.9 MHz", "106.3 MHz")}
 )
 
 var (

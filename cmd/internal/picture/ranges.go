@@ -95,12 +95,27 @@ func unitText(unit string) string {
 
 // rangeAxis is like that of bars, but need not begin at zero.
 func rangeAxis(b *pen, x scale, top, bottom float64) {
-	room := max(widthOf(rangeFigure(x.lo), smallLetters), widthOf(rangeFigure(x.hi), smallLetters)) + 10
-	for _, v := range ticks(x.lo, x.hi, max(2, min(5, int((x.to-x.from)/room)+1)), false) {
+	for _, v := range roomyTicks(x) {
 		b.line("grid", x.at(v), top, x.at(v), bottom+3)
 		b.text("soft small", x.at(v), bottom+13, "middle", rangeFigure(v))
 	}
 	b.line("axis", x.from, bottom, x.to, bottom)
+}
+
+// roomyTicks are as many ticks as have room for their figures beside each other.
+func roomyTicks(x scale) (list []float64) {
+	for most := 5; most > 1; most-- {
+		list = ticks(x.lo, x.hi, most, false)
+		fits := true
+		for i := 1; i < len(list); i++ {
+			half := (widthOf(rangeFigure(list[i-1]), smallLetters) + widthOf(rangeFigure(list[i]), smallLetters)) / 2
+			fits = fits && x.at(list[i])-x.at(list[i-1]) >= half+8
+		}
+		if fits {
+			break
+		}
+	}
+	return list
 }
 
 // boxLeast is how wide a box is at least: one that is narrower can't be seen
