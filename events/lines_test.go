@@ -23,7 +23,7 @@ func TestLinesSayWhatIsKnownAndNothingElse(t *testing.T) {
 		"estimate declined, too much":                             events.EstimateAnswered{Text: "too much"},
 		"waiting for donor ended":                                 events.WaitingEnded{For: "donor"},
 		"shipped, repaired, charge 120.00, 1 day of warranty":     events.Shipped{Outcome: "repaired", Charge: 12000, WarrantyDays: 1},
-		"evidence: image/png, 88888888":                           events.EvidenceAttached{Content: fill(0x88), Type: "image/png"},
+		"attached: image/png, 88888888":                           events.EvidenceAttached{Content: fill(0x88), Type: "image/png"},
 		"withdrawn 1 entry":                                       events.Withdrawn{Withdraws: make([]events.EventID, 1)},
 		"withdrawn 2 entries, twice":                              events.Withdrawn{Withdraws: make([]events.EventID, 2), Why: "twice"},
 		"test sheet any set with 1 check":                         events.TestSheetDefined{Name: "any set", Checks: make([]events.Check, 1)},

@@ -143,9 +143,9 @@ func (b EvidenceAttached) Validate() error {
 	)
 }
 
-// Line is the event's line in a history.
+// Line is the event's line in a history. What has no name is told by its hash.
 func (b EvidenceAttached) Line() string {
-	return "evidence: " + phrase(orElse(b.Name, b.Type), b.Text, b.Content.Short())
+	return "attached: " + phrase(orElse(b.Name, b.Type), b.Text, choose(b.Name == "", b.Content.Short(), ""))
 }
 
 // MoneyText is an amount in minor units of two decimals with its currency.
