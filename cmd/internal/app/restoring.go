@@ -103,7 +103,7 @@ func proven(dir, state string, c backup.Card) (v Verified, err error) {
 func asFar(v *eventlog.View, c backup.Card) error {
 	heads, err := headsOf(v)
 	if err == nil && heads != c.Heads {
-		err = fmt.Errorf("its feeds go to %.16s..., and its card says %.16s...", heads, c.Heads)
+		err = fmt.Errorf("its feeds go to heads %.16s and its card says %.16s", heads, c.Heads)
 	}
 	return err
 }

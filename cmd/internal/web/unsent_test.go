@@ -254,8 +254,8 @@ func TestWhatIsWrongIsSaidBesideItsFieldAndNothingTypedIsLost(t *testing.T) {
 		do, field, why string
 		form           url.Values
 	}{
-		{"work", "work", "is not in the table", vals("work", "polishd", "text", "the cabinet")},
-		{"diagnose", "mode", "is not in the table", vals("finding", "kept words", "component", "switch", "mode", "flabby")},
+		{"work", "work", "is not among the", vals("work", "polishd", "text", "the cabinet")},
+		{"diagnose", "mode", "is not among the", vals("finding", "kept words", "component", "switch", "mode", "flabby")},
 		{"work", "minutes", "want a whole number", vals("work", "cleaned", "minutes", "ten", "text", "kept words")},
 		{"estimate", "amount", "want an amount", vals("amount", "359,00", "currency", "USD", "text", "kept words")},
 		{"answer", "answer", "want yes or no", vals("answer", "perhaps", "text", "kept words")},
