@@ -42,10 +42,33 @@ func (s *Shop) ServiceRecord(typed string, o Recording) (r report.Record, err er
 		if err := addOwner(&r, v, h.Visits[n-1].Person, o.Contact); err != nil {
 			return err
 		}
+		if err := s.addTests(&u, v, h); err != nil {
+			return err
+		}
 		fillRecord(&r, h, u, o)
 		return nil
 	})
 	return r, err
+}
+
+// bySheet puts on a record's test what its sheet asked for and what came of it.
+func bySheet(t *report.Test, all []PastTest) {
+	for _, p := range all {
+		if p.Event != t.Event || p.Sheet == "" {
+			continue
+		}
+		t.Sheet, t.Checks, t.Made, t.Within = p.Sheet, len(p.Checks), p.Made, p.Within
+		for _, c := range p.Checks {
+			switch {
+			case c.Reading == "" && c.LeftOut != "":
+				t.Unmade = append(t.Unmade, c.Label+" ("+c.LeftOut+")")
+			case c.Reading == "":
+				t.Unmade = append(t.Unmade, c.Label)
+			case c.Despite != "":
+				t.Despite = append(t.Despite, c.Label+", "+c.Reading+" ("+c.Despite+")")
+			}
+		}
+	}
 }
 
 // whichVisit is the visit that is meant.
@@ -144,6 +167,9 @@ func fillRecord(r *report.Record, h *projections.History, u PastUnit, o Recordin
 	r.TakenBack = takenBack(h, v)
 	r.Recorded = lastRecorded(h, v)
 	addConflictsOf(r, v, u)
+	if r.Test != nil {
+		bySheet(r.Test, past.Tests)
+	}
 	addNotDone(r)
 	r.Care, r.Cautions = report.Care(h.KindOfSet), report.Cautions(h.KindOfSet, h.YearFrom)
 }
@@ -210,9 +236,17 @@ func addNotDone(r *report.Record) {
 	if r.Open() {
 		say("The set is still on the bench: this is how far the work was when this was written.")
 	}
-	if t := r.Test; t != nil && t.LeftOut != "" {
-		say("Not tested: " + t.LeftOut)
-	} else if t == nil && !r.Open() {
+	if t := r.Test; t != nil {
+		if t.LeftOut != "" {
+			say("Not tested: " + t.LeftOut)
+		}
+		if len(t.Unmade) > 0 {
+			say("Not tested of the sheet: " + strings.Join(t.Unmade, "; "))
+		}
+		if len(t.Despite) > 0 {
+			say("Taken as it is: " + strings.Join(t.Despite, "; "))
+		}
+	} else if !r.Open() {
 		say("No final test is written down for this visit.")
 	}
 	var only []string

@@ -106,6 +106,13 @@ type Test struct {
 	LeftOut   string `json:"left_out,omitempty"`
 	Text      string `json:"text,omitempty"`
 	Corrected bool   `json:"corrected,omitempty"`
+
+	Sheet   string   `json:"sheet,omitempty"`   // the test sheet it went by; none for a verdict alone
+	Checks  int      `json:"checks,omitempty"`  // of the sheet
+	Made    int      `json:"made,omitempty"`    // of the checks
+	Within  int      `json:"within,omitempty"`  // of those made, read with nothing against them
+	Unmade  []string `json:"unmade,omitempty"`  // checks that were not made, with why
+	Despite []string `json:"despite,omitempty"` // checks that are off and taken as they are, with why
 }
 
 // Conflict is a fact of which two benches said different things, with nobody

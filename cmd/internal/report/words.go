@@ -95,6 +95,13 @@ func (t *Test) Words() string {
 		return ""
 	}
 	s := t.Verdict + ", " + dayWords(t.At)
+	if t.Sheet != "" {
+		off := "none off"
+		if t.Within < t.Made {
+			off = fmt.Sprintf("%d off or not judged", t.Made-t.Within)
+		}
+		s += fmt.Sprintf(", by the sheet %s: %d of %s made, %s", t.Sheet, t.Made, events.Count(t.Checks, "check"), off)
+	}
 	if t.Text != "" {
 		s += ": " + t.Text
 	}
