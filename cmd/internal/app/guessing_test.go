@@ -74,9 +74,12 @@ func (g *guarded) guess(t *testing.T, code string, secret byte, times int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for range times {
+	for tries := 0; times > 0; tries++ {
 		_, err = exchange.Ask(t.Context(), exchange.DialOptions{Addrs: []string{g.address}, Start: c.Pin[:], Key: login}, nil)
-		if !errors.Is(err, exchange.ErrNotAdmitted) {
+		switch {
+		case errors.Is(err, exchange.ErrNotAdmitted):
+			times--
+		case err == nil || tries > 50: // a busy machine may cut a connection before the host answers
 			t.Fatalf("a guess gives %v", err)
 		}
 	}
