@@ -52,6 +52,9 @@ func same(t *testing.T, a, b string) {
 
 func TestWhatIsPackedComesOutAgain(t *testing.T) {
 	for _, passphrase := range []string{"", "correct horse"} {
+		if testing.Short() && passphrase != "" {
+			continue
+		}
 		dir, b := pack(t, passphrase)
 		to := filepath.Join(t.TempDir(), "deep", "shop")
 		c, err := backup.Unpack(bytes.NewReader(b), to, passphrase, nil)
@@ -119,6 +122,9 @@ func TestEveryCutAndEveryFlippedByteIsFound_P13(t *testing.T) {
 }
 
 func TestASealedOneTellsNothingAndOpensWithItsPassphraseOnly(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a passphrase takes its time on purpose")
+	}
 	_, b := pack(t, "correct horse")
 	if bytes.Contains(b, []byte("Quarry")) {
 		t.Error("the shop's name can be read")
