@@ -137,7 +137,11 @@ func TestF25_TheFifthWrongJoinCodeBurnsTheRightOne(t *testing.T) {
 		g.wants(t, "somebody tried a wrong join code")
 	}
 	g.wants(t, "the open code is given up")
-	if said := g.tries(t, "yard", code); !strings.Contains(said, "given up after wrong tries") {
+	said := g.tries(t, "yard", code)
+	for tries := 0; strings.Contains(said, "nobody answers") && tries < 50; tries++ { // a busy machine may cut a connection before the host answers
+		said = g.tries(t, "yard", code)
+	}
+	if !strings.Contains(said, "given up after wrong tries") {
 		t.Errorf("joining with the burnt code: %q", said)
 	}
 	if left, err := os.ReadDir(filepath.Join(g.at("front"), "exchange", "codes")); err != nil || len(left) > 0 {
