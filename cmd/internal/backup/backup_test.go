@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"oldhand/cmd/internal/backup"
+	"oldhand/events/sharedtest"
 
 	"github.com/klauspost/compress/zstd"
 )
@@ -75,7 +76,7 @@ func TestWhatIsPackedComesOutAgain(t *testing.T) {
 func TestOtherProgramsUnpackIt(t *testing.T) {
 	for _, program := range []string{"zstd", "tar", "sha256sum"} {
 		if _, err := exec.LookPath(program); err != nil {
-			t.Skipf("there is no %s on this machine", program)
+			sharedtest.Skip(t, "there is no "+program+" on this machine")
 		}
 	}
 	dir, b := pack(t, "")

@@ -6,6 +6,8 @@ import (
 	"net/http"
 	"testing"
 
+	"oldhand/events/sharedtest"
+
 	"github.com/chromedp/chromedp"
 )
 
@@ -40,7 +42,7 @@ func (b *tab) records(mediaType string) []byte {
 	b.until(`window.made`)
 	made := must(chromedp.Run(b.ctx, chromedp.Evaluate[string](`window.made`)))
 	if made == "none" {
-		b.t.Skip("this Chromium records no " + mediaType)
+		sharedtest.Skip(b.t, "this Chromium records no "+mediaType)
 	}
 	data, err := base64.StdEncoding.DecodeString(made)
 	if err != nil || len(data) < 200 {
