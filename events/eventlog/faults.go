@@ -219,13 +219,13 @@ func (s *space) check() error {
 	return s.err
 }
 
-// fillingUp is what is free, in bytes, when a person hears that the disk fills
+// FillingUp is what is free, in bytes, when a person hears that the disk fills
 // up. The engine tells of a tenth, which on a large disk is years of work.
-const fillingUp = 10 * DefaultLeastFree
+const FillingUp = 10 * DefaultLeastFree
 
 // lowDisk hears from the engine that a disk is at 10, 5, 3, 2 or 1 percent.
 func (f *failure) lowDisk(i pebble.LowDiskSpaceInfo) {
-	if i.AvailBytes < fillingUp {
+	if i.AvailBytes < FillingUp {
 		f.warn(fmt.Sprintf("the disk is filling up: %d MiB are free, and writing stops below %d", i.AvailBytes>>20, uint64(DefaultLeastFree)>>20))
 	}
 }

@@ -167,9 +167,7 @@ func (s *Shop) reach(store string, c *backup.Card) (err error) {
 func headsOf(v *eventlog.View) (string, error) {
 	heads, err := v.CountedHeads()
 	h := sha256.New()
-	for _, head := range heads {
-		fmt.Fprintf(h, "%s %d %s\n", head.Feed, head.Seq, head.Hash)
-	}
+	writeHeads(h, heads)
 	return hex.EncodeToString(h.Sum(nil)), err
 }
 

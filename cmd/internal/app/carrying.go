@@ -171,19 +171,28 @@ func keysOf(b *replicate.Bench) bundle.Keys {
 	}
 }
 
-// readBundle takes in the events and the keys that a file holds.
-func (s *Shop) readBundle(path string) (m Met, err error) {
+// takeFile takes in what a file holds, while nothing else is exchanged.
+func takeFile[T any](s *Shop, path string, take func(*os.File, *replicate.Bench) (T, error)) (got T, err error) {
 	s.meeting.Lock()
 	defer s.meeting.Unlock()
 	f, err := os.Open(path)
 	if err != nil {
-		return m, err
+		return got, err
 	}
 	defer f.Close()
 	b, err := s.replica()
 	if err != nil {
-		return m, err
+		return got, err
 	}
+	return take(f, b)
+}
+
+// readBundle takes in the events and the keys that a file holds.
+func (s *Shop) readBundle(path string) (Met, error) {
+	return takeFile(s, path, func(f *os.File, b *replicate.Bench) (Met, error) { return s.takeBundle(path, f, b) })
+}
+
+func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, err error) {
 	kept, took, before, catching := 0, 0, s.eventsHere(), s.catchingUp()
 	names := s.takingKeys(b)
 	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {

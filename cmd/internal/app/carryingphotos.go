@@ -12,6 +12,7 @@ import (
 	"oldhand/events/evidence"
 	"oldhand/sync/bundle"
 	"oldhand/sync/meet"
+	"oldhand/sync/replicate"
 )
 
 // Photos and recordings go into a file of their own beside a bundle, sealed as they are
@@ -101,17 +102,10 @@ func (s *Shop) checkPhotos(f *os.File) error {
 // readPhotos takes in the photos and recordings of a file that are not here and that
 // entries here name.
 func (s *Shop) readPhotos(path string) (*Brought, error) {
-	s.meeting.Lock()
-	defer s.meeting.Unlock()
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	b, err := s.replica()
-	if err != nil {
-		return nil, err
-	}
+	return takeFile(s, path, func(f *os.File, b *replicate.Bench) (*Brought, error) { return s.takePhotos(path, f, b) })
+}
+
+func (s *Shop) takePhotos(path string, f *os.File, b *replicate.Bench) (*Brought, error) {
 	e, err := s.errand(b)
 	if err != nil {
 		return nil, err

@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"strings"
 	"time"
 
 	"oldhand/events"
@@ -44,13 +43,13 @@ func (c *Checkup) ill(about, do, says string, args ...any) {
 const (
 	oldBackup  = 30 * 24 * time.Hour
 	oldMeeting = 14 * 24 * time.Hour
-	littleFree = 10 * eventlog.DefaultLeastFree // bytes
 )
 
 // Doctor looks at everything that can be wrong with a bench and says in words how
 // it stands and what helps. Whole also reads every event, answer and photo, which
 // takes as long as there are. It changes nothing but that a damaged photo is put
-// aside, as Verify does.
+// aside, as Verify does. The folder is open for writing, so that what hinders that
+// is found.
 func (s *Shop) Doctor(whole bool, told func(done uint64)) (c Checkup, err error) {
 	looks := []func(*Checkup) error{s.checkWriting, s.checkDisk, s.checkBenches, s.checkMeeting, s.checkKeys, s.checkConflicts, s.checkBackup}
 	if whole {
@@ -109,7 +108,7 @@ func (s *Shop) checkWriting(c *Checkup) error {
 	if lost := found.LostTail; lost != nil {
 		c.ill("this bench's own past", "oldhand sync", "%s", lost)
 	}
-	if err := found.ReadOnly; err != nil && !strings.Contains(err.Error(), "opened for reading") {
+	if err := found.ReadOnly; err != nil {
 		c.ill("writing", "free some room, or mend what is said, and start again", "%v", err)
 	}
 	return nil
@@ -120,7 +119,7 @@ func (s *Shop) checkDisk(c *Checkup) error {
 	switch {
 	case err != nil: // a disk that does not say
 		return nil
-	case use.AvailBytes < littleFree:
+	case use.AvailBytes < eventlog.FillingUp:
 		c.ill("disk", "free some room, or move the folder to a larger disk", "%s are free; writing stops below %s", SizeText(int64(use.AvailBytes)), SizeText(eventlog.DefaultLeastFree))
 	default:
 		c.well("disk", "%s are free", SizeText(int64(use.AvailBytes)))

@@ -33,12 +33,7 @@ func fromExport(t testing.TB, path string) *app.Shop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if err := s.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	return s
+	return untilTheEnd(t, s)
 }
 
 func busyShop(t testing.TB) *app.Shop {

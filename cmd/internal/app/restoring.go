@@ -21,7 +21,7 @@ type Restored struct {
 // CheckBackup tries a backup out: it is unpacked in a passing folder beside it,
 // every chain, all that follows from it and every photo is read, and how far it
 // goes is compared with its card. The folder it was made of is not needed.
-func CheckBackup(path, passphrase string, o Options, told func(done, of int64)) (r Restored, err error) {
+func CheckBackup(path, passphrase string, told func(done, of int64)) (r Restored, err error) {
 	scratch, err := os.MkdirTemp(filepath.Dir(path), scratchPrefix+"*")
 	if err != nil {
 		return r, err

@@ -31,12 +31,7 @@ func inventedShop(t *testing.T) *app.Shop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if err := s.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	return s
+	return untilTheEnd(t, s)
 }
 
 // printed is a record's PDF as one run of words.

@@ -24,6 +24,11 @@ func newShop(t testing.TB) *app.Shop {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return untilTheEnd(t, s)
+}
+
+// untilTheEnd closes a shop when its test is over.
+func untilTheEnd(t testing.TB, s *app.Shop) *app.Shop {
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
 			t.Error(err)

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 
 	"oldhand/events"
@@ -125,12 +126,17 @@ func (s *Shop) tally(v *eventlog.View, res *Verified) error {
 // come in the order of the feeds' names.
 func digestOf(heads []events.Head, views projections.Digest) string {
 	h := sha256.New()
-	for _, head := range heads {
-		fmt.Fprintf(h, "%s %d %s\n", head.Feed, head.Seq, head.Hash)
-	}
+	writeHeads(h, heads)
 	h.Write(binary.BigEndian.AppendUint64(nil, uint64(len(heads))))
 	h.Write([]byte(views.String()))
 	return hex.EncodeToString(h.Sum(nil))
+}
+
+// writeHeads writes a line for each head.
+func writeHeads(w io.Writer, heads []events.Head) {
+	for _, head := range heads {
+		fmt.Fprintf(w, "%s %d %s\n", head.Feed, head.Seq, head.Hash)
+	}
 }
 
 // Rebuild makes all projections anew.

@@ -102,7 +102,7 @@ func (e *env) backupCheck(pass func() (string, error)) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			r, err := app.CheckBackup(e.path(a[0]), word, e.opt, nil)
+			r, err := app.CheckBackup(e.path(a[0]), word, nil)
 			if err != nil {
 				return err
 			}

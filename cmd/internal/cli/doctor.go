@@ -16,7 +16,7 @@ func (e *env) doctor() *cobra.Command {
 	c := &cobra.Command{Use: "doctor", Short: "look at all that can be wrong with this bench, and say what helps", Args: args(0, 0, ""),
 		Long: "Look at all that can be wrong with this bench: every chain, answer and photo, the disk, the\nother benches and their clocks, keys, conflicts, the last backup. Each is said in words,\nand what helps where something does not stand as it should. Exit code 1 then."}
 	c.RunE = func(*cobra.Command, []string) error {
-		err := e.read(func(s *app.Shop) error {
+		err := e.write(func(s *app.Shop) error { // what hinders writing is to be found
 			bar := e.progress("checking", 0)
 			res, err := s.Doctor(!quick, func(n uint64) { bar.at(int(n)) })
 			bar.end(err == nil)
