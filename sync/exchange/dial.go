@@ -67,6 +67,12 @@ type Exchange struct {
 // where that is a bench's business: on a cluster.
 func Dial(ctx context.Context, o DialOptions) (*Exchange, error) {
 	x, err := connect(ctx, o)
+	for _, pause := range whileUsersChange {
+		if !errors.Is(err, ErrNotAdmitted) || sleep(ctx, pause) != nil {
+			break
+		}
+		x, err = connect(ctx, o)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("dial an exchange: %w", err)
 	}
@@ -76,6 +82,11 @@ func Dial(ctx context.Context, o DialOptions) (*Exchange, error) {
 	}
 	return x, nil
 }
+
+// whileUsersChange are the pauses after which a bench that was turned away comes
+// again before it believes that: the server forgets all users for some milliseconds
+// whenever it takes others over.
+var whileUsersChange = []time.Duration{50 * time.Millisecond, 150 * time.Millisecond, 400 * time.Millisecond}
 
 // firstLook looks at the shop's stream. While a host takes its users over,
 // nobody answers there for a moment; that is waited for.

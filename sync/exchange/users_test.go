@@ -52,6 +52,41 @@ func TestTwoBenchesMeet_P4(t *testing.T) {
 	}
 }
 
+// The server forgets all users for a moment whenever it takes others over. A bench
+// that comes just then is not told that it was retired.
+func TestABenchThatStaysIsLetInWhileOthersChange(t *testing.T) {
+	t.Parallel()
+	h, stays := openHost(t, exchange.HostOptions{}), newKey(t)
+	admit(t, h, stays)
+	over, changed := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(changed)
+		for {
+			select {
+			case <-over:
+				return
+			default:
+				if err := h.SetUsers(shop, ids(t, stays, newKey(t)), nil); err != nil {
+					t.Error(err)
+				}
+				time.Sleep(100 * time.Millisecond)
+			}
+		}
+	}()
+	for range 150 {
+		x, err := exchange.Dial(within(t), to(h, stays))
+		if errors.Is(err, exchange.ErrNotAdmitted) {
+			t.Errorf("refused: %v", err)
+			break
+		}
+		if err == nil { // else it was cut off, which is no reason to think it was retired
+			x.Close()
+		}
+	}
+	close(over)
+	<-changed
+}
+
 func TestAWrongPinIsRefused(t *testing.T) {
 	t.Parallel()
 	h, k, _ := oneBench(t, exchange.HostOptions{})
