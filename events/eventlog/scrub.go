@@ -30,7 +30,7 @@ func (v *View) Scrub(progress func(events uint64)) (s Scrubbed, err error) {
 		if !ok {
 			break // begun since
 		}
-		if err := v.scrubFeed(feedNo(n), row, &s, progress); err != nil {
+		if _, err := v.scrubFeed(stretch{n: feedNo(n), row: row, upTo: math.MaxUint64}, &s, progress); err != nil {
 			return s, err
 		}
 		s.Feeds++
@@ -38,21 +38,32 @@ func (v *View) Scrub(progress func(events uint64)) (s Scrubbed, err error) {
 	return s, nil
 }
 
-func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(uint64)) error {
-	signed, err := v.signedAfter(n, 0, math.MaxUint64)
-	for _, s := range signed {
-		if err == nil {
-			err = s.Verify(v.log.opt.Shop)
-		}
-	}
+// stretch is the part of a row's events that is walked: behind a number, up to
+// another or to the row's head.
+type stretch struct {
+	n           feedNo
+	row         events.Head
+	after, upTo uint64
+}
+
+// whole reports whether the walk comes to the row's head.
+func (w stretch) whole() bool { return w.upTo >= w.row.Seq }
+
+// scrubFeed walks a stretch and gives the number of the last event walked.
+func (v *View) scrubFeed(w stretch, s *Scrubbed, progress func(uint64)) (uint64, error) {
+	signed, err := v.signedIn(w)
 	if err != nil {
-		return err
+		return 0, err
 	}
-	head, err := v.beginning(n, row.Feed)
+	head, err := v.headBefore(w)
 	if err != nil {
-		return err
+		return 0, err
 	}
-	err = scan(v.snap, eventKey(n, 0), eventKey(n+1, 0), func(k, val []byte) (bool, error) {
+	to := eventKey(w.n+1, 0)
+	if !w.whole() {
+		to = eventKey(w.n, w.upTo+1)
+	}
+	err = scan(v.snap, eventKey(w.n, head.Seq+1), to, func(k, val []byte) (bool, error) {
 		e, err := nextOf(head, k, val)
 		if err != nil {
 			return false, err
@@ -64,7 +75,7 @@ func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(u
 		if len(signed) > 0 && head.Seq == signed[0].Seq {
 			if head != signed[0].Head {
 				return false, fmt.Errorf("feed %s at %d: the signed head is of %s, here is %s: %w",
-					row.Feed.Short(), head.Seq, signed[0].Hash.Short(), head.Hash.Short(), ErrDamaged)
+					w.row.Feed.Short(), head.Seq, signed[0].Hash.Short(), head.Hash.Short(), ErrDamaged)
 			}
 			signed = signed[1:]
 		}
@@ -73,10 +84,45 @@ func (v *View) scrubFeed(n feedNo, row events.Head, s *Scrubbed, progress func(u
 		}
 		return true, nil
 	})
-	if err != nil {
-		return err
+	switch {
+	case err != nil:
+		return 0, err
+	case w.whole():
+		return head.Seq, endsAt(head, w.row)
+	case head.Seq != w.upTo:
+		return 0, fmt.Errorf("feed %s: event %d is not here, its row says %d: %w", w.row.Feed.Short(), head.Seq+1, w.row.Seq, ErrDamaged)
 	}
-	return endsAt(head, row)
+	return head.Seq, nil
+}
+
+// signedIn are the signed heads that are kept of a stretch, each with a signature
+// that is good.
+func (v *View) signedIn(w stretch) (list []events.SignedHead, err error) {
+	signed, err := v.signedAfter(w.n, w.after, w.upTo)
+	for _, s := range signed {
+		if err == nil && (s.Seq <= w.upTo || w.whole()) {
+			list, err = append(list, s), s.Verify(v.log.opt.Shop)
+		}
+	}
+	return list, err
+}
+
+// headBefore is the head that a stretch's first event follows. In the middle of a
+// feed that is what stands there: the walk up to it checked it.
+func (v *View) headBefore(w stretch) (events.Head, error) {
+	head, err := v.beginning(w.n, w.row.Feed)
+	if err != nil || w.after <= head.Seq {
+		return head, err
+	}
+	val, err := get(v.snap, eventKey(w.n, w.after))
+	if err != nil {
+		return head, err
+	}
+	head.Seq = w.after
+	if head.Hash, _, err = splitEventValue(val); err != nil {
+		return head, fmt.Errorf("feed %s at %d: %w", w.row.Feed.Short(), w.after, err)
+	}
+	return head, nil
 }
 
 // beginning is the head that a row's first event follows: of a branch an event
