@@ -128,3 +128,9 @@ func ServerTLS(c tls.Certificate) *tls.Config {
 
 // Published is what a publish gives for an error of the library's.
 func Published(err error) error { return published(plainly(err)) }
+
+// JetStream is the host's own way to a shop's streams.
+func (h *Host) JetStream(shop Tag) jetstream.JetStream { return h.shops[shop].js }
+
+// ProbeAsHost has Inspect try with the host's own rights, which are all.
+func (h *Host) ProbeAsHost(shop Tag) { h.shops[shop].probe = h.shops[shop].key }

@@ -69,6 +69,10 @@ const (
 	// filled anew and a log can't.
 	DefaultLeastFree = 400 << 20
 
+	// deniedWithin is how long the words of what a server denied may take to be
+	// handed on.
+	deniedWithin = 2 * time.Second
+
 	// DefaultTimeout is how long an answer of an exchange may take.
 	DefaultTimeout = 5 * time.Second
 )

@@ -44,3 +44,10 @@ func (x *Exchange) State(ctx context.Context) State {
 	}
 	return s
 }
+
+// Loosened is in what the exchange was not as it should be when it was asked last.
+func (x *Exchange) Loosened() []string {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return slices.Clone(x.warnings)
+}

@@ -19,6 +19,7 @@ type hosted struct {
 	benches []events.BenchID
 	guests  []Guest
 	key     events.BenchKey
+	probe   events.BenchKey // of a login that is let do what a bench is; see Inspect
 	conn    *nats.Conn
 	js      jetstream.JetStream
 }
@@ -57,6 +58,9 @@ func (h *Host) setUsers(shop Tag, benches []events.BenchID, guests []Guest) erro
 			return err
 		}
 		s = &hosted{shop: shop, key: key}
+		if err := s.newProbe(); err != nil {
+			return err
+		}
 		h.shops[shop] = s
 	}
 	old := *s
@@ -172,7 +176,11 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 			key.LoginName(), quoted(publish), quoted(deny), inbox(key)+".>")
 		return nil
 	}
-	for _, k := range s.benches {
+	probe, err := s.probe.Public()
+	if err != nil {
+		return err
+	}
+	for _, k := range append(slices.Clone(s.benches), probe) {
 		if err := user(k, benchMay(s.shop, k), nobodyMay); err != nil {
 			return err
 		}

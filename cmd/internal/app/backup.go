@@ -18,9 +18,6 @@ import (
 	"oldhand/events/wholefile"
 )
 
-// backupsFile remembers the last backup, for Doctor and the page.
-const backupsFile = "backups.json"
-
 // scratchPrefix is what a folder's passing folders begin with, which are swept at
 // the next backup where a crash left one.
 const scratchPrefix = "backup-"
@@ -32,14 +29,6 @@ type BackedUp struct {
 	Size   int64     `json:"size"` // bytes of the file
 	Sealed bool      `json:"sealed"`
 	Proven *Verified `json:"proven,omitempty"` // nil where it was not tried out
-}
-
-// LastBackup is what is remembered of the last one of this folder.
-type LastBackup struct {
-	At     string `json:"at"` // RFC 3339
-	File   string `json:"file"`
-	Events uint64 `json:"events"`
-	Digest string `json:"digest,omitempty"` // as verify gives it; none where it was not tried out
 }
 
 // BackUp writes the folder as it is, while it is worked with, into one file that is
@@ -72,15 +61,15 @@ func (s *Shop) BackUp(path, passphrase string, prove bool, told func(done, of in
 	if info, err := os.Stat(path); err == nil {
 		b.Size = info.Size()
 	}
-	last := LastBackup{At: b.Made, File: path, Events: b.Events}
+	last := rememberedAs(path, b.Card)
 	if prove {
 		v, err := proveFile(path, filepath.Join(scratch, "tried"), passphrase, b.Card)
 		if err != nil {
 			return b, fmt.Errorf("the backup %s was written and can't be relied on: %w", path, err)
 		}
-		b.Proven, last.Digest = &v, v.Digest
+		b.Proven, last.Digest, last.Checked = &v, v.Digest, s.now().Format(time.RFC3339)
 	}
-	return b, writeJSON(filepath.Join(s.Dir, backupsFile), last)
+	return b, rememberBackup(s.Dir, last)
 }
 
 func tell(told func(done, of int64), done, of int64) {
@@ -217,15 +206,5 @@ func stays(name string, folder bool) bool {
 		return slices.Contains([]string{"store", exchangeDir, "drafts", "brought", evidenceDir + "/coming", evidenceDir + "/views", evidenceDir + "/damaged"}, name) ||
 			strings.HasPrefix(name, scratchPrefix)
 	}
-	return name == "ballast" || name == backupsFile || strings.HasPrefix(name, "reading-") || strings.HasSuffix(name, ".lock") || strings.HasPrefix(filepath.Base(name), ".")
-}
-
-// Backups is what is remembered of this folder's last backup; ok is false where
-// none is.
-func (s *Shop) Backups() (last LastBackup, ok bool, err error) {
-	err = readJSON(filepath.Join(s.Dir, backupsFile), &last)
-	if errors.Is(err, fs.ErrNotExist) {
-		return last, false, nil
-	}
-	return last, err == nil, err
+	return name == "ballast" || name == backupsFile || name == scrubFile || strings.HasPrefix(name, "reading-") || strings.HasSuffix(name, ".lock") || strings.HasPrefix(filepath.Base(name), ".")
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -38,8 +39,10 @@ type BenchState struct {
 	Last    string   `json:"last,omitempty"`    // when the last of them was recorded
 	Missing uint64   `json:"missing,omitempty"` // known of and not here
 	Says    []string `json:"says,omitempty"`    // in words, what is odd
+	Program string   `json:"program,omitempty"` // that began its last run here
 
-	RanAsTwo []Fork `json:"ran_as_two,omitempty"` // where two of it wrote under the same numbers
+	last     time.Time // stamp of its last event here; zero for none
+	RanAsTwo []Fork    `json:"ran_as_two,omitempty"` // where two of it wrote under the same numbers
 }
 
 // Fork is a run of a bench's log that two wrote on: the bench's memory was put
@@ -73,6 +76,7 @@ type AsideState struct {
 	Last  uint64 `json:"last"`
 	Why   string `json:"why"`
 	Words string `json:"words"`
+	Newer bool   `json:"newer,omitempty"` // a newer program reads it
 }
 
 // Benches tells who belongs to the shop and how much of each is here.
@@ -105,7 +109,7 @@ func (s *Shop) Benches() (res Benches, err error) {
 	}
 	aside, err := in.Aside()
 	for _, a := range aside {
-		res.Aside = append(res.Aside, AsideState{names(a.Place.Feed.Bench), a.Place.First, a.Place.Last, a.Why.String(), a.Words})
+		res.Aside = append(res.Aside, AsideState{names(a.Place.Feed.Bench), a.Place.First, a.Place.Last, a.Why.String(), a.Words, a.Why == replicate.WhyNewer})
 	}
 	res.Says = append(res.Says, asideLines(aside, names)...)
 	for _, c := range r.Conflicts() {
@@ -186,7 +190,7 @@ const clockAhead = 24 * 60 * 60 * 1000
 // read counts a bench's events and looks for what is odd with them.
 func (b *BenchState) read(v *eventlog.View, ends []eventlog.Reach, now int64) error {
 	parents := map[events.FeedID]events.Head{}
-	var last hlc.Stamp
+	var last, began hlc.Stamp
 	for _, r := range ends {
 		b.Events += r.Own()
 		for _, at := range []uint64{r.Base.Seq + 1, r.Head.Seq} {
@@ -195,6 +199,9 @@ func (b *BenchState) read(v *eventlog.View, ends []eventlog.Reach, now int64) er
 				if body, err := e.Body(); err == nil {
 					if begun, ok := body.(events.FeedBegun); ok {
 						parents[r.Feed] = begun.Parent
+						if e.ID.Stamp() >= began {
+							began, b.Program = e.ID.Stamp(), begun.Software
+						}
 					}
 				}
 				return false, nil
@@ -205,7 +212,8 @@ func (b *BenchState) read(v *eventlog.View, ends []eventlog.Reach, now int64) er
 		}
 	}
 	if last > 0 {
-		b.Last = last.Time().Format("2006-01-02 15:04")
+		b.last = last.Time()
+		b.Last = b.last.Format("2006-01-02 15:04")
 	}
 	if int64(last.Ms()) > now+clockAhead {
 		b.Says = append(b.Says, fmt.Sprintf("its clock is doubtful: it recorded something at %s", b.Last))

@@ -45,6 +45,7 @@ type Shop struct {
 	sending   *sending // the form that an action saves; nil for most
 	words     *offered[Word]
 	sheets    *keptSheets
+	scrubbing *sync.Mutex // over what is kept of scrubs; lent shops share it
 }
 
 // ErrStale is returned when a folder is opened for looking and its projections
@@ -258,7 +259,7 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offered[Word]{read: wordsOf}, sheets: &keptSheets{offered[Sheet]{read: definedSheets}}}
+	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offered[Word]{read: wordsOf}, sheets: &keptSheets{offered[Sheet]{read: definedSheets}}, scrubbing: &sync.Mutex{}}
 	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}

@@ -247,7 +247,7 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 		err = r.broke(err)
 	}
 	if err == nil {
-		err = s.rememberMeeting(m)
+		err = s.rememberMeeting(m, r.x.Loosened())
 	}
 	if err == nil {
 		m.errand, err = s.errand(b)
@@ -260,12 +260,15 @@ type lastMet struct {
 	At       string `json:"at"`
 	AllHere  bool   `json:"all_here"`
 	AllThere bool   `json:"all_there"`
+
+	With     string   `json:"with,omitempty"`
+	Loosened []string `json:"loosened,omitempty"` // in what the exchange was not as it should be
 }
 
 const metFile = "met.json"
 
-func (s *Shop) rememberMeeting(m Met) error {
-	return writeJSON(filepath.Join(s.Dir, metFile), lastMet{s.now().Format("2006-01-02 15:04"), m.AllHere, m.AllThere})
+func (s *Shop) rememberMeeting(m Met, loosened []string) error {
+	return writeJSON(filepath.Join(s.Dir, metFile), lastMet{s.now().Format("2006-01-02 15:04"), m.AllHere, m.AllThere, m.With, loosened})
 }
 
 // met says how this bench stands after a meeting.

@@ -31,8 +31,61 @@ func CheckBackup(path, passphrase string, told func(done, of int64)) (r Restored
 	if r.Card, err = unpack(path, dir, passphrase, told); err != nil {
 		return r, err
 	}
-	r.Proven, err = proven(dir, scratch, r.Card)
+	r.Proven, err = proven(dir, scratch, r.Card, nil)
 	return r, err
+}
+
+// Drilled is what making a bench of a backup, in a passing folder, came to.
+type Drilled struct {
+	Restored
+	Agrees bool   `json:"agrees"` // all that it holds stands the same in this folder
+	Since  uint64 `json:"since"`  // events that came here after it
+}
+
+// Drill makes a bench of a backup in a passing folder beside the file, reads all of
+// it and holds every run in it beside this folder's: what is in the backup must be
+// here as well, event for event. What came of it is remembered.
+func (s *Shop) Drill(path, passphrase string, told func(done, of int64)) (d Drilled, err error) {
+	scratch, err := os.MkdirTemp(filepath.Dir(path), scratchPrefix+"*")
+	if err != nil {
+		return d, err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(scratch)) }()
+	dir := filepath.Join(scratch, "tried")
+	if d.Card, err = unpack(path, dir, passphrase, told); err != nil {
+		return d, err
+	}
+	if d.Shop != s.Card.Shop || d.Bench != s.Card.Bench {
+		return d, fmt.Errorf("backup %s: it is of bench %s of %s, and this is bench %s of %s", path, d.Bench, d.Name, s.Card.Bench, s.Card.Name)
+	}
+	d.Proven, err = proven(dir, scratch, d.Card, func(made *Shop) (err error) {
+		d.Agrees, err = s.holds(made)
+		return err
+	})
+	if err != nil {
+		return d, fmt.Errorf("backup %s: %w", path, err)
+	}
+	if here := uint64(s.eventsHere()); here > d.Events {
+		d.Since = here - d.Events
+	}
+	return d, NoteChecked(s.Dir, d.Restored, path, s.now())
+}
+
+// holds reports whether all that another folder has is here, by the heads of its
+// runs: a head's hash stands for all before it.
+func (s *Shop) holds(other *Shop) (all bool, err error) {
+	all = true
+	err = s.view(func(v *eventlog.View) error {
+		for _, h := range other.Log.Branches() {
+			_, here, err := v.Find(h.Head)
+			if err != nil {
+				return err
+			}
+			all = all && here
+		}
+		return nil
+	})
+	return all, err
 }
 
 // RestoreBackup makes a folder that is empty or not there out of a backup. What
@@ -79,12 +132,13 @@ func proveFile(path, dir, passphrase string, c backup.Card) (v Verified, err err
 	if _, err := unpack(path, dir, passphrase, nil); err != nil {
 		return v, err
 	}
-	return proven(dir, filepath.Dir(dir), c)
+	return proven(dir, filepath.Dir(dir), c, nil)
 }
 
 // proven reads an unpacked folder whole and compares it with its card. It is
 // opened with a witness of its own: the machine may know the bench from its work.
-func proven(dir, state string, c backup.Card) (v Verified, err error) {
+// Also, where given, looks into it while it is open.
+func proven(dir, state string, c backup.Card, also func(*Shop) error) (v Verified, err error) {
 	s, err := Open(dir, Options{State: state})
 	if err != nil {
 		return v, err
@@ -96,7 +150,10 @@ func proven(dir, state string, c backup.Card) (v Verified, err error) {
 	if !v.OK {
 		return v, errors.New(v.Wrong)
 	}
-	return v, s.view(func(view *eventlog.View) error { return asFar(view, c) })
+	if err = s.view(func(view *eventlog.View) error { return asFar(view, c) }); err == nil && also != nil {
+		err = also(s)
+	}
+	return v, err
 }
 
 // asFar compares how far the feeds go with what a backup's card says.

@@ -106,6 +106,11 @@ func (e *env) backupCheck(pass func() (string, error)) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if dir, err := e.dir(); err == nil {
+				if err := app.NoteChecked(dir, r, e.path(a[0]), e.now()); err != nil {
+					e.note("it can't be remembered that it was tried out: " + err.Error())
+				}
+			}
 			return e.answer(r, func() {
 				e.printf("%s is sound: bench %s of %s, made %s, %s, %s\n", a[0], r.Bench, r.Name, r.Made, events.Count(int(r.Events), "event"), photosHere(r.Proven))
 				e.printf("digest %s\n", r.Proven.Digest)
