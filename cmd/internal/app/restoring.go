@@ -38,9 +38,13 @@ func CheckBackup(path, passphrase string, told func(done, of int64)) (r Restored
 // Drilled is what making a bench of a backup, in a passing folder, came to.
 type Drilled struct {
 	Restored
-	Agrees bool   `json:"agrees"` // all that it holds stands the same in this folder
-	Since  uint64 `json:"since"`  // events that came here after it
+	Agrees bool   `json:"agrees"`        // all that it holds stands the same in this folder
+	Since  uint64 `json:"since"`         // events that came here after it
+	Was    string `json:"was,omitempty"` // its digest when it was tried out before
 }
+
+// At is when the backup was made, in the words of a page.
+func (d Drilled) At() string { return shownTime(d.Made) }
 
 // Drill makes a bench of a backup in a passing folder beside the file, reads all of
 // it and holds every run in it beside this folder's: what is in the backup must be
@@ -67,6 +71,13 @@ func (s *Shop) Drill(path, passphrase string, told func(done, of int64)) (d Dril
 	}
 	if here := uint64(s.eventsHere()); here > d.Events {
 		d.Since = here - d.Events
+	}
+	if b, err := s.Backups(); err == nil {
+		for _, l := range []*LastBackup{b.Last, b.Proven} {
+			if l != nil && l.At == d.Made {
+				d.Was = l.Digest
+			}
+		}
 	}
 	return d, NoteChecked(s.Dir, d.Restored, path, s.now())
 }

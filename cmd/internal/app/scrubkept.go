@@ -131,3 +131,6 @@ func shownTime(kept string) string {
 	}
 	return at.Local().Format("2006-01-02 15:04")
 }
+
+// Moment is what the bench's clock says, in the words of a page.
+func (s *Shop) Moment() string { return shownTime(s.now().Format(time.RFC3339)) }

@@ -31,6 +31,7 @@ type gathering struct {
 	UseOwner *form
 	Out, In  *trouble // what went wrong with a bundle
 	Phones   string
+	Backup   app.Finding // how this folder stands with backups
 }
 
 // benchRow is one bench.
@@ -95,7 +96,9 @@ func (q *request) gathering() (g *gathering, err error) {
 	g.Spare = spareForm()
 	g.UseOwner = ownerForm()
 	g.Phones = q.s.lan.says()
-	return g, nil
+	g.Backup, err = q.shop.BackupFinding()
+	g.Backup.Says = capital(g.Backup.Says)
+	return g, err
 }
 
 func (g *gathering) addBenches(b app.Benches) {

@@ -22,12 +22,30 @@ func (s *Server) beginBeside(shop *app.Shop) (err error) {
 		return err
 	}
 	s.codes, s.lan = &codes{}, s.openLan(lan)
+	s.scrubs = app.NewScrubs(shop, s.scrubHears(), nil)
+	s.scrubs.Begin()
 	s.naming.Go(func() {
 		if err := shop.OpenNames(); err != nil { // a lookup says it to whoever looks
 			s.opt.Log.Warn("customers' names not opened", "why", err.Error())
 		}
 	})
 	return nil
+}
+
+// scrubHears puts what becomes of the weekly reading of everything into the log.
+func (s *Server) scrubHears() app.ScrubHears {
+	log := s.opt.Log
+	return app.ScrubHears{
+		Begun: func(again bool) { log.Info("scrub begins", "again", again) },
+		Wrong: func(err error) { log.Warn("scrub broken off", "why", err.Error()) },
+		Ended: func(d app.Scrubbed) {
+			log.Info("scrub ended", "events", d.Events, "feeds", d.Feeds, "pieces", d.Pieces, "damaged", len(d.Found))
+			for _, f := range d.Found {
+				log.Error("scrub found damage", "where", f.Where, "what", f.Says)
+			}
+		},
+		After: func() { go s.Check() }, // beside: whoever ends the scrub may hold the lock
+	}
 }
 
 // ChangeLan turns the page on for the local network, or off, as was wished: "on" for
@@ -52,6 +70,7 @@ func ChangeLan(lan *app.Lan, wish string) error {
 
 // endBeside ends it. The lock is held.
 func (s *Server) endBeside() error {
+	s.scrubs.Close()
 	s.duties.Close()
 	s.naming.Wait()
 	return errors.Join(s.lan.close(), s.brought.close())

@@ -109,6 +109,11 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "bundle", path: gathered(t, s)},
 		{page: "release", path: "/benches/release/3"}, // with something to release: see benches_test.go
 		{page: "phones", path: "/phones"},
+		{page: "backups", title: "none", path: "/backups"},
+		{page: "doctor", title: "ill", path: "/doctor"},
+		{page: "backups", path: "/backups", do: func(b *tab) { backedUp(s, ""); b.goTo("/backups") }},
+		{page: "backups", title: "drilled", path: "/backups", do: func(b *tab) { drilled(s); b.goTo("/backups") }},
+		{page: "doctor", path: "/doctor", do: func(b *tab) { checkedWhole(s); b.goTo("/doctor") }},
 	}
 }
 

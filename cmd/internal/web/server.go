@@ -49,11 +49,15 @@ type Server struct {
 
 	dead chan error // holds one; ends Run
 
+	checking errand[app.Checkup] // of everything
+	copying  errand[copied]
+
 	mu   sync.Mutex // over shop
 	shop *app.Shop  // nil while there is none in the folder
 
 	// While there is a shop, and set with it; nil before.
 	duties  *app.Duties
+	scrubs  *app.Scrubs
 	lan     *landoor
 	codes   *codes
 	brought *brought
