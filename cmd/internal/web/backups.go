@@ -72,11 +72,11 @@ func orFile(file string) string {
 }
 
 func lastWords(l app.LastBackup) string {
-	words := fmt.Sprintf("The last one was made on %s, of %s, into %s", l.Day(), events.Count(int(l.Events), "event"), l.File)
+	words := fmt.Sprintf("The last one that was written, %s, is of %s and holds %s", l.File, l.Day(), events.Count(int(l.Events), "event"))
 	if l.Digest == "" {
-		return words + ", and was not tried out."
+		return words + ". It was not tried out."
 	}
-	return fmt.Sprintf("%s, and tried out on %s; digest %.16s...", words, choose(l.Checked != "", l.Tried(), l.Day()), l.Digest)
+	return fmt.Sprintf("%s. It was tried out on %s; its digest is %.16s...", words, choose(l.Checked != "", l.Tried(), l.Day()), l.Digest)
 }
 
 // writeForm proposes a file beside the last one.

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
@@ -11,12 +12,18 @@ import (
 // healthPage is how this bench stands, as the page of the check-up shows it.
 type healthPage struct {
 	Lead  string
-	Ill   []app.Finding
-	Well  []app.Finding
+	Ill   []findingLine
+	Well  []findingLine
 	Going goingOn
 	Scrub scrubView
 	Whole *form
 	Error *trouble
+}
+
+// findingLine is a finding, with the page where something can be done about it.
+type findingLine struct {
+	app.Finding
+	At, Page string // a path and what the page is called; empty for none
 }
 
 // goingOn is what is being read at the moment.
@@ -81,12 +88,19 @@ func (q *request) health() (*healthPage, error) {
 }
 
 func (v *healthPage) add(f app.Finding) {
-	f.About, f.Says = capital(f.About), capital(f.Says)
+	l := findingLine{Finding: f}
+	switch about, _, _ := strings.Cut(f.About, " "); about {
+	case "backup":
+		l.At, l.Page = "/backups", "Backups"
+	case "bench", "benches", "meeting", "exchange", "keys", "entries", "this":
+		l.At, l.Page = "/benches", "Benches"
+	}
+	l.About, l.Says = capital(f.About), capital(f.Says)
 	if f.OK {
-		v.Well = append(v.Well, f)
+		v.Well = append(v.Well, l)
 		return
 	}
-	v.Ill = append(v.Ill, f)
+	v.Ill = append(v.Ill, l)
 }
 
 func scrubOf(st app.ScrubState) (v scrubView) {

@@ -113,7 +113,11 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "doctor", title: "ill", path: "/doctor"},
 		{page: "backups", path: "/backups", do: func(b *tab) { backedUp(s, ""); b.goTo("/backups") }},
 		{page: "backups", title: "drilled", path: "/backups", do: func(b *tab) { drilled(s); b.goTo("/backups") }},
-		{page: "doctor", path: "/doctor", do: func(b *tab) { checkedWhole(s); b.goTo("/doctor") }},
+		{page: "doctor", path: "/doctor", do: func(b *tab) {
+			checkedWhole(s)
+			b.goTo("/doctor")
+			b.do(chromedp.Click(".sound summary"))
+		}},
 	}
 }
 
