@@ -30,6 +30,13 @@
 //	F22  On a cluster what was acknowledged outlives the loss of any server.
 //	F24  A payload is at most MaxPayload, a chunk MaxChunk, refused before it is sent.
 //
+// # Looking at a host
+//
+// Host.Inspect reads back from the running server what a loss would follow from, and
+// tries with a login that has a bench's rights, and is no bench's, each thing that no
+// bench may do. Of an exchange of somebody else's Loosened says in what it is not as
+// it should be.
+//
 // # Publishing
 //
 // Publish says behind which message of its feed the next one belongs, by that

@@ -9,6 +9,8 @@
 //	drafts/          what was typed on the page and is not saved (unsent.go)
 //	store/           the log and what follows from it (package eventlog)
 //	evidence/        photos and recordings, by their hash (package evidence)
+//	backups.json     the last backup, and the last that was tried out (backupkept.go)
+//	scrub.json       when everything was read last, and where that goes on (scrubkept.go)
 //
 // The witness of what was last saved is kept outside of it, in the platform's
 // place for a program's state, so that a folder put back from a copy is found
@@ -17,6 +19,9 @@
 // A service record (servicerecord.go) is filled here from a unit's past and printed by
 // package report; tags (tags.go) are drawn by package tags. What a scanner reads off a
 // tag names its unit wherever one is named (Scanned).
+//
+// How a folder stands is said by Doctor, a list of looks; Scrubs reads everything that
+// is kept once a week while the folder is served, slowly.
 //
 // Each action of a person is one method that makes one batch of events. What
 // it checks, it checks while no other action is made. Errors that a person can

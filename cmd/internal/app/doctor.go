@@ -112,19 +112,19 @@ func (s *Shop) checkScrub(c *Checkup) error {
 	}
 	last := st.Last
 	if last == nil {
-		c.well("scrub", "the whole of this folder was not read on its own yet; oldhand serve does so once a week, oldhand doctor at once")
+		c.well("weekly check", "none was made yet; oldhand serve reads everything once a week, oldhand doctor at once")
 		return nil
 	}
 	for _, f := range last.Found {
-		c.ill("scrub", f.Do, "found on %s, in %s: %s", last.At(), f.Where, f.Says)
+		c.ill("weekly check", f.Do, "found on %s, in %s: %s", last.At(), f.Where, f.Says)
 	}
 	at, err := time.Parse(time.RFC3339, last.Ended)
 	switch {
 	case len(last.Found) > 0:
 	case err != nil || s.now().Sub(at) > oldScrub:
-		c.ill("scrub", do, "everything was read last on %s", last.At())
+		c.ill("weekly check", do, "everything was read last on %s", last.At())
 	default:
-		c.well("scrub", "everything was read on %s and is whole: %s", last.At(), last)
+		c.well("weekly check", "everything was read on %s and is whole: %s", last.At(), last)
 	}
 	return nil
 }

@@ -71,7 +71,7 @@ func TestADoctorSaysOfASoundBenchWhatItLookedAt(t *testing.T) {
 	receive(t, s, "E17-17750", "2026-01-05")
 	c := checkup(t, s)
 	for about, says := range map[string]string{
-		"scrub": "was not read on its own yet", "witness": "is remembered outside", "disk": "free", "folder": "closed to others", "clock": "nothing that is here was recorded later",
+		"weekly check": "none was made yet", "witness": "is remembered outside", "disk": "free", "folder": "closed to others", "clock": "nothing that is here was recorded later",
 		"versions": app.Software, "benches": "1 bench",
 	} {
 		wantFinding(t, c, true, about, says)
@@ -127,15 +127,15 @@ func TestAWholeCheckUpIsTheScrubThatItWas(t *testing.T) {
 	if _, err := s.Doctor(app.Looking{Whole: true}); err != nil {
 		t.Fatal(err)
 	}
-	wantFinding(t, checkup(t, s), true, "scrub", "everything was read on")
+	wantFinding(t, checkup(t, s), true, "weekly check", "everything was read on")
 	*at = asOf.Add(13 * 24 * time.Hour)
-	wantFinding(t, checkup(t, s), true, "scrub", "everything was read on")
+	wantFinding(t, checkup(t, s), true, "weekly check", "everything was read on")
 	*at = asOf.Add(15 * 24 * time.Hour)
-	wantFinding(t, checkup(t, s), false, "scrub", "everything was read last on")
+	wantFinding(t, checkup(t, s), false, "weekly check", "everything was read last on")
 	if err := os.WriteFile(filepath.Join(s.Dir, "scrub.json"), []byte("{torn"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	wantFinding(t, checkup(t, s), true, "scrub", "not read on its own yet")
+	wantFinding(t, checkup(t, s), true, "weekly check", "none was made yet")
 }
 
 // A backup grows old; one that was written since and not tried out does not count.

@@ -186,7 +186,7 @@ func TestAScrubNamesADamagedPhotoWithItsFile_F4(t *testing.T) {
 	if _, err := os.Stat(path); err == nil {
 		t.Error("the damaged one is still in the way")
 	}
-	wantFinding(t, checkup(t, s), false, "scrub", filepath.Base(path))
+	wantFinding(t, checkup(t, s), false, "weekly check", filepath.Base(path))
 }
 
 // damagedPhoto keeps a file and changes one byte of it on the disk.

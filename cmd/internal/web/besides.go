@@ -32,7 +32,7 @@ func (s *Server) beginBeside(shop *app.Shop) (err error) {
 	return nil
 }
 
-// scrubHears puts what becomes of the weekly reading of everything into the log.
+// scrubHears puts what becomes of the weekly check into the log.
 func (s *Server) scrubHears() app.ScrubHears {
 	log := s.opt.Log
 	return app.ScrubHears{

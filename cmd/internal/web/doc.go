@@ -31,8 +31,14 @@
 // # Beside the pages
 //
 // besides.go begins what goes on while a shop is open here: hosting and watching
-// (app.Duties), the local network, files that were brought. What goes wrong there
-// is said on Benches and ends nothing.
+// (app.Duties), the local network, files that were brought, and the weekly check of
+// everything (app.Scrubs). What goes wrong there is said on Benches, or on Check-up,
+// and ends nothing.
+//
+// What a person begins and then waits for long is an errand (errand.go): a check of
+// everything, a backup. One of a sort goes on at a time, no page waits for it, and its
+// page asks each second how far it is. Of a passphrase nothing is kept but by what
+// goes on.
 //
 // # Rooms
 //

@@ -31,7 +31,7 @@ type goingOn struct {
 	Says []string // empty for nothing
 }
 
-// scrubView is how the weekly reading of everything stands.
+// scrubView is how the weekly check of everything stands.
 type scrubView struct {
 	Says    []string
 	Trouble string
@@ -87,12 +87,16 @@ func (q *request) health() (*healthPage, error) {
 	return v, nil
 }
 
+// onBenches are the first words of what something is done about there.
+var onBenches = []string{"bench", "benches", "meeting", "exchange", "keys", "entries", "this"}
+
 func (v *healthPage) add(f app.Finding) {
 	l := findingLine{Finding: f}
-	switch about, _, _ := strings.Cut(f.About, " "); about {
-	case "backup":
+	switch about, _, _ := strings.Cut(f.About, " "); {
+	case strings.HasPrefix(f.Do, "chmod"): // no page does that
+	case about == "backup":
 		l.At, l.Page = "/backups", "Backups"
-	case "bench", "benches", "meeting", "exchange", "keys", "entries", "this":
+	case slices.Contains(onBenches, about):
 		l.At, l.Page = "/benches", "Benches"
 	}
 	l.About, l.Says = capital(f.About), capital(f.Says)
@@ -128,7 +132,7 @@ func goingOf(whole errandState[app.Checkup], st app.ScrubState) (g goingOn) {
 		g.Says = append(g.Says, fmt.Sprintf("Everything is being read: %d of %d events so far, then the answers and the photos.", whole.Done, max(st.Of, uint64(whole.Done))))
 	}
 	if st.Walks {
-		g.Says = append(g.Says, fmt.Sprintf("The weekly reading goes on, slowly and beside the work: %d of %d events, %s.", st.Events, max(st.Of, st.Events), events.Count(st.Pieces, "photo or recording", "photos and recordings")))
+		g.Says = append(g.Says, fmt.Sprintf("The weekly check goes on, slowly and beside the work: %d of %d events, %s.", st.Events, max(st.Of, st.Events), events.Count(st.Pieces, "photo or recording", "photos and recordings")))
 	}
 	return g
 }
@@ -157,7 +161,7 @@ func doctorWhole(q *request) error {
 	})
 }
 
-// doctorScrub has the weekly reading begin before its time, or go on at once.
+// doctorScrub has the weekly check begin before its time, or go on at once.
 func doctorScrub(q *request) error {
 	return q.healthDeed(func(v *healthPage) *form { return v.Scrub.Start }, q.s.scrubs.Start)
 }

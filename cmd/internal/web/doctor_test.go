@@ -51,7 +51,7 @@ func TestACheckUpIsReadOnThePageAndAWholeOneGoesOnBeside(t *testing.T) {
 	}
 }
 
-func TestTheWeeklyReadingCanBeBegunOnThePageAndItsEndIsSeenThere(t *testing.T) {
+func TestTheWeeklyCheckCanBeBegunOnThePageAndItsEndIsSeenThere(t *testing.T) {
 	s := newShop(t)
 	receive(t, s, "E17-17750")
 	b := openTab(t, s)
