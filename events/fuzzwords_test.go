@@ -50,7 +50,7 @@ func FuzzParseWhen(f *testing.F) {
 // capitals of an event's id.
 func FuzzNames(f *testing.F) {
 	id := events.EventID{1, 2, 3}
-	for _, s := range []string{id.String(), strings.ToLower(id.String()), feed.String(), events.ShopID{1}.String(), events.PersonID{255}.String(), "-", "a-b", ""} {
+	for _, s := range []string{id.String(), strings.ToLower(id.String()), feed.String(), events.ShopID{1}.String(), events.PersonID{255}.String(), events.ShopID{1}.String() + "\n", events.ShopID{}.String()[:25] + "b", "-", "a-b", ""} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
