@@ -169,8 +169,14 @@ func TestFeedsOfAnExportMayStandInOneAnother(t *testing.T) {
 	equal(t, "digest", verified(t, fromExport(t, path)).Digest, verified(t, again).Digest)
 }
 
-// interleaved puts the second feed's lines behind a head in the middle of the first
-// feed, signed with the bench's own key.
+// exportLine is what a test reads of a line.
+type exportLine struct {
+	Feed, Record string
+	Data         map[string]any
+}
+
+// interleaved puts the shorter feed's lines behind a head in the middle of the
+// longer's, signed with the bench's own key.
 func interleaved(t *testing.T, dir string, whole []byte) []byte {
 	t.Helper()
 	seed, err := os.ReadFile(filepath.Join(dir, "keys", "bench.key"))
@@ -181,41 +187,34 @@ func interleaved(t *testing.T, dir string, whole []byte) []byte {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var shop events.ShopID
-	var out, first, second []byte
-	feeds := map[string]int{}
-	var head events.Head
-	for _, line := range bytes.SplitAfter(whole, []byte("\n")) {
-		var c struct {
-			Type, Feed, Sequence, Record string
-			Data                         map[string]any
-		}
-		if len(line) == 0 {
-			continue
-		}
-		if err := json.Unmarshal(line, &c); err != nil {
+	feeds, raw, read := map[string]int{}, bytes.SplitAfter(whole, []byte("\n")), []exportLine{}
+	long := ""
+	for _, line := range raw {
+		var c exportLine
+		if err := json.Unmarshal(line, &c); len(line) > 0 && err != nil {
 			t.Fatal(err)
 		}
-		if c.Feed == "" {
-			out = append(out, line...)
-			if text, ok := c.Data["shop"].(string); ok {
-				if shop, err = events.ParseShopID(text); err != nil {
-					t.Fatal(err)
-				}
-			}
-			continue
+		read = append(read, c)
+		if feeds[c.Feed]++; c.Feed != "" && feeds[c.Feed] > feeds[long] || long == "" {
+			long = c.Feed
 		}
-		if _, ok := feeds[c.Feed]; !ok {
-			feeds[c.Feed] = len(feeds)
-		}
-		if feeds[c.Feed] == 1 {
-			second = append(second, line...)
-			continue
-		}
-		if head.Seq < 3 {
-			if err := head.Feed.UnmarshalText([]byte(c.Feed)); err != nil {
-				t.Fatal(err)
-			}
+	}
+	shop, err := events.ParseShopID(read[0].Data["shop"].(string))
+	if err != nil || len(feeds) != 3 {
+		t.Fatalf("%d feeds: %v", len(feeds)-1, err)
+	}
+	var head events.Head
+	if err := head.Feed.UnmarshalText([]byte(long)); err != nil {
+		t.Fatal(err)
+	}
+	var begin, middle, end []byte
+	for i, c := range read {
+		switch {
+		case c.Feed == "":
+			begin = append(begin, raw[i]...)
+		case c.Feed != long:
+			middle = append(middle, raw[i]...)
+		case head.Seq < 3:
 			record, err := base64.StdEncoding.DecodeString(c.Record)
 			if err != nil {
 				t.Fatal(err)
@@ -224,19 +223,16 @@ func interleaved(t *testing.T, dir string, whole []byte) []byte {
 			if err != nil {
 				t.Fatal(err)
 			}
-			head, out = e.Head(), append(out, line...)
-			continue
+			head, begin = e.Head(), append(begin, raw[i]...)
+		default:
+			end = append(end, raw[i]...)
 		}
-		first = append(first, line...)
-	}
-	if len(feeds) != 2 || head.Seq != 3 || len(first) == 0 {
-		t.Fatalf("%d feeds, event %d", len(feeds), head.Seq)
 	}
 	signed, err := key.SignHead(shop, head)
 	if err != nil {
 		t.Fatal(err)
 	}
-	out = fmt.Appendf(out, `{"specversion":"1.0","id":"h","source":"s","type":"oldhand.export.head.v1","feed":%q,"sequence":"3","data":{"hash":%q,"signature":%q}}`+"\n",
+	begin = fmt.Appendf(begin, `{"specversion":"1.0","id":"h","source":"s","type":"oldhand.export.head.v1","feed":%q,"sequence":"3","data":{"hash":%q,"signature":%q}}`+"\n",
 		head.Feed, head.Hash, base64.StdEncoding.EncodeToString(signed.Signature[:]))
-	return slices.Concat(out, second, first)
+	return slices.Concat(begin, middle, end)
 }
