@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"slices"
+	"strings"
 	"testing"
 
 	"oldhand/events"
@@ -95,8 +96,8 @@ func (s rowStore) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error 
 func (rowStore) Events([16]byte) ([]events.Event, error) { return nil, nil }
 
 // Each question is asked of a tally of two rows, one of which may be anything that
-// a disk gave back. It says that the projection does not read, or answers; it does
-// not fall over.
+// a disk gave back. It says that the projection does not read, or which count can't
+// be, or it answers; it does not fall over.
 func FuzzTallyRow(f *testing.F) {
 	for i, q := range tallied {
 		for _, row := range q.rows(aHistory()) {
@@ -125,8 +126,8 @@ func FuzzTallyRow(f *testing.F) {
 		if err == nil && res == nil {
 			t.Fatalf("%s of row %x answers nothing", q.Name, row)
 		}
-		if err != nil && !errors.Is(err, errView) {
-			t.Fatalf("%s of row %x: an error of no kind: %v", q.Name, row, err)
+		if err != nil && !errors.Is(err, errView) && !strings.Contains(err.Error(), "count ") {
+			t.Fatalf("%s of row %x: an error that names nothing: %v", q.Name, row, err)
 		}
 	})
 }
