@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/base32"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -172,6 +173,9 @@ func decodeInto(dst []byte, s string) error {
 	}
 	if len(b) != len(dst) {
 		return fmt.Errorf("%d bytes, want %d", len(b), len(dst))
+	}
+	if base32Low.EncodeToString(b) != s { // the decoder passes over ends of lines and the last letter's spare bits
+		return errors.New("not spelt as a name is")
 	}
 	copy(dst, b)
 	return nil

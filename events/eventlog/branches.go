@@ -96,8 +96,12 @@ func (t *feedTable) loadBases(db *pebble.DB) error {
 		if len(k) != 5 {
 			return false, fmt.Errorf("branch key of %d bytes: %w", len(k), ErrDamaged)
 		}
+		n := feedNo(binary.BigEndian.Uint32(k[1:]))
 		b, err := readBase(v)
-		t.bases[feedNo(binary.BigEndian.Uint32(k[1:]))] = b
+		if err == nil && b.of >= n { // rows are numbered as they come, and a way along them must end
+			err = fmt.Errorf("branch row %d leaves row %d: %w", n, b.of, ErrDamaged)
+		}
+		t.bases[n] = b
 		return true, err
 	})
 }

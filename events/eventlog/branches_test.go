@@ -18,7 +18,7 @@ import (
 )
 
 // onwards makes n notes behind an event, as its bench signs them.
-func onwards(t *testing.T, b *eventstest.Bench, at events.Event, text string, n int) sent {
+func onwards(t testing.TB, b *eventstest.Bench, at events.Event, text string, n int) sent {
 	t.Helper()
 	var r sent
 	for i := range n {
@@ -43,7 +43,7 @@ func onwards(t *testing.T, b *eventstest.Bench, at events.Event, text string, n 
 
 // tree is a feed of three branches: one that leaves the trunk in its middle, one
 // that leaves that, and the trunk.
-func tree(t *testing.T, shop eventstest.Shop) (trunk, second, third sent) {
+func tree(t testing.TB, shop eventstest.Shop) (trunk, second, third sent) {
 	t.Helper()
 	from, b := bench2(t, shop)
 	second = onwards(t, b, from.evs[4], "second", 4)
@@ -51,16 +51,16 @@ func tree(t *testing.T, shop eventstest.Shop) (trunk, second, third sent) {
 	return from, second, third
 }
 
-func takeRuns(t *testing.T, l *eventlog.Log, runs ...sent) {
+func takeRuns(t testing.TB, l *eventlog.Log, runs ...sent) {
 	t.Helper()
 	for _, r := range runs {
-		if err := l.ReceiveBranch(t.Context(), r.evs, []events.SignedHead{r.head}, nil); err != nil {
+		if err := l.ReceiveBranch(bg, r.evs, []events.SignedHead{r.head}, nil); err != nil {
 			t.Fatal(err)
 		}
 	}
 }
 
-func viewOf(t *testing.T, l *eventlog.Log, fn func(*eventlog.View) error) {
+func viewOf(t testing.TB, l *eventlog.Log, fn func(*eventlog.View) error) {
 	t.Helper()
 	v, err := l.View()
 	if err == nil {

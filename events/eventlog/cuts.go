@@ -92,7 +92,11 @@ func (t *feedTable) loadCuts(db *pebble.DB) error {
 		if len(k) != 5 || len(v) != 8 {
 			return false, fmt.Errorf("cut of %d and %d bytes: %w", len(k), len(v), ErrDamaged)
 		}
-		t.cuts[feedNo(binary.BigEndian.Uint32(k[1:]))] = binary.BigEndian.Uint64(v)
+		n := feedNo(binary.BigEndian.Uint32(k[1:]))
+		if int(n) >= len(t.heads) {
+			return false, fmt.Errorf("cut of feed %d, which has no row: %w", n, ErrDamaged)
+		}
+		t.cuts[n] = binary.BigEndian.Uint64(v)
 		return true, nil
 	})
 }

@@ -29,6 +29,9 @@ type feedTable struct {
 func (t *feedTable) load(db *pebble.DB) error {
 	t.byID = map[events.FeedID]feedNo{}
 	err := scan(db, []byte{famFeed}, []byte{famFeed + 1}, func(k, v []byte) (bool, error) {
+		if len(k) != 5 {
+			return false, fmt.Errorf("feed key of %d bytes: %w", len(k), ErrDamaged)
+		}
 		n := binary.BigEndian.Uint32(k[1:])
 		h, err := readFeedValue(v)
 		if err != nil {

@@ -61,6 +61,15 @@ func eventKey(n feedNo, seq uint64) []byte {
 	return binary.BigEndian.AppendUint64(k, seq)
 }
 
+// readEventKey reads an event's key: a row of another length is of nobody's making
+// here, and must not stop whoever walks past it.
+func readEventKey(k []byte) (n feedNo, seq uint64, err error) {
+	if len(k) != 1+4+8 {
+		return 0, 0, fmt.Errorf("event key of %d bytes: %w", len(k), ErrDamaged)
+	}
+	return feedNo(binary.BigEndian.Uint32(k[1:])), binary.BigEndian.Uint64(k[5:]), nil
+}
+
 func feedKey(fam byte, n feedNo) []byte {
 	return binary.BigEndian.AppendUint32([]byte{fam}, uint32(n))
 }

@@ -332,7 +332,11 @@ func endsAt(walked, row events.Head) error {
 
 // nextOf reads the event that must stand behind a head.
 func nextOf(head events.Head, k, v []byte) (e events.Event, err error) {
-	if seq := seqOf(k); seq != head.Seq+1 {
+	_, seq, err := readEventKey(k)
+	if err != nil {
+		return e, err
+	}
+	if seq != head.Seq+1 {
 		return e, fmt.Errorf("feed %s: event %d stands where %d should: %w", head.Feed.Short(), seq, head.Seq+1, ErrDamaged)
 	}
 	kept, record, err := splitEventValue(v)

@@ -19,7 +19,7 @@ type sent struct {
 }
 
 // bench2 writes some events at the shop's second bench.
-func bench2(t *testing.T, shop eventstest.Shop) (sent, *eventstest.Bench) {
+func bench2(t testing.TB, shop eventstest.Shop) (sent, *eventstest.Bench) {
 	t.Helper()
 	b := shop.Bench(t, 2)
 	l := eventstest.Open(t, b.Options(nil, t.TempDir()+"/log"))
@@ -40,7 +40,7 @@ func receiver(t *testing.T, shop eventstest.Shop) *eventlog.Log {
 }
 
 // signedAt signs the head that ends with an event.
-func signedAt(t *testing.T, b *eventstest.Bench, e events.Event) events.SignedHead {
+func signedAt(t testing.TB, b *eventstest.Bench, e events.Event) events.SignedHead {
 	t.Helper()
 	s, err := b.Key.SignHead(b.Shop.ID, e.Head())
 	if err != nil {

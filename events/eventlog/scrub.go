@@ -1,7 +1,6 @@
 package eventlog
 
 import (
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -192,26 +191,27 @@ func (b *Bulk) Events(fn func(events.Event) error) error {
 func eachEvent(r reader, feeds *feedTable, fn func(events.Event) error) error {
 	heads := feeds.all()
 	return scan(r, []byte{famEvent}, []byte{famEvent + 1}, func(k, v []byte) (bool, error) {
-		n := binary.BigEndian.Uint32(k[1:])
+		n, seq, err := readEventKey(k)
+		if err != nil {
+			return false, err
+		}
 		if int(n) >= len(heads) {
 			return false, fmt.Errorf("event of feed %d, which has no row: %w", n, ErrDamaged)
 		}
-		if !feeds.counts(feedNo(n), seqOf(k)) {
+		if !feeds.counts(n, seq) {
 			return true, nil
 		}
 		kept, record, err := splitEventValue(v)
 		if err != nil {
 			return false, err
 		}
-		e, err := events.Trusted(heads[n].Feed, seqOf(k), record, kept)
+		e, err := events.Trusted(heads[n].Feed, seq, record, kept)
 		if err != nil {
 			return false, fmt.Errorf("%w: %w", ErrDamaged, err)
 		}
 		return true, fn(e)
 	})
 }
-
-func seqOf(k []byte) uint64 { return binary.BigEndian.Uint64(k[5:]) }
 
 // Views is the version of the projections that the store's views were made by,
 // empty where they were never finished.

@@ -3,6 +3,7 @@ package chunk_test
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"errors"
 	"flag"
@@ -192,16 +193,35 @@ func TestGoldenAdd(t *testing.T) {
 	}
 }
 
+// No bytes from outside stop the program; what opens was sealed as this chunk, and
+// where a chunk says that it belongs is written as it stands in it (P10, F18).
 func FuzzOpen(f *testing.F) {
 	shop := events.ShopID{1}
-	b, err := chunk.Seal(shop, epoch, key, content, 0, []byte("hums"), eventstest.Seeded(8))
-	if err != nil {
-		f.Fatal(err)
-	}
+	b := sealed(f, shop, 0, []byte("hums"))
 	f.Add(b)
-	f.Fuzz(func(t *testing.T, b []byte) {
-		if _, err := chunk.Open(b, shop, content, 0, keys); err != nil && !known(err) {
-			t.Fatal(err)
+	f.Add(sealed(f, shop, 1, []byte("hums")))
+	f.Add(b[:len(b)-1])
+	f.Add(b[:60])
+	f.Add([]byte("oldhchk\x02"))
+	f.Fuzz(func(t *testing.T, got []byte) {
+		plain, err := chunk.Open(got, shop, content, 0, keys)
+		if err != nil && (!known(err) || plain != nil) {
+			t.Fatalf("%v with %d bytes", err, len(plain))
+		}
+		if err == nil && !bytes.Equal(got, b) {
+			t.Fatalf("opened %q, which nobody sealed", plain)
+		}
+		p, err := chunk.ReadPlace(got)
+		if err != nil {
+			if !known(err) {
+				t.Fatalf("place: %v", err)
+			}
+			return
+		}
+		clear := append(bytes.Clone(b[:8]), p.Shop[:]...)
+		clear = binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(append(clear, p.Name[:]...), p.Number), p.Epoch)
+		if !bytes.HasPrefix(got, clear) {
+			t.Fatalf("%x is read as %+v", got[:60], p)
 		}
 	})
 }

@@ -3,6 +3,9 @@ package exchange
 import (
 	"context"
 	"crypto/tls"
+	"strings"
+
+	"oldhand/events"
 
 	"github.com/nats-io/nats-server/v2/server"
 	"github.com/nats-io/nats.go"
@@ -134,3 +137,26 @@ func (h *Host) JetStream(shop Tag) jetstream.JetStream { return h.shops[shop].js
 
 // ProbeAsHost has Inspect try with the host's own rights, which are all.
 func (h *Host) ProbeAsHost(shop Tag) { h.shops[shop].probe = h.shops[shop].key }
+
+// ReadLogin reads the key that a login names.
+var ReadLogin = readLogin
+
+// Subjects reads a subject in each way there is, and writes what was read.
+func Subjects(t Tag, of Piece, subject string) (again []string) {
+	if f, ok := t.feedOf(subject); ok {
+		again = append(again, t.feed(f))
+	}
+	if p, ok := t.personOf(subject); ok {
+		again = append(again, t.person(p))
+	}
+	if at, ok := t.chunkOf(of, subject); ok {
+		again = append(again, t.chunk(of, at))
+	}
+	if p, ok := t.pieceOf(subject); ok {
+		again = append(again, t.again(p))
+	}
+	if g, err := t.guestOf(subject); err == nil && strings.HasPrefix(subject, t.joins()) {
+		again = append(again, t.join(events.BenchID(g)))
+	}
+	return again
+}

@@ -106,7 +106,7 @@ func (t Tag) pieceOf(subject string) (p Piece, ok bool) {
 func (t Tag) guestOf(subject string) (g Guest, err error) {
 	name, _ := strings.CutPrefix(subject, t.joins())
 	b, err := base32Low.DecodeString(name)
-	if err != nil || len(b) != len(g) {
+	if err != nil || len(b) != len(g) || base32Low.EncodeToString(b) != name {
 		return g, fmt.Errorf("request to join on %q: no key in it", subject)
 	}
 	return Guest(b), nil

@@ -37,6 +37,9 @@ func ParsePin(s string) (p Pin, err error) {
 	if len(b) != len(p) {
 		return p, fmt.Errorf("pin %q: %d bytes, want %d", s, len(b), len(p))
 	}
+	if base32Low.EncodeToString(b) != s { // the decoder passes over ends of lines and the last letter's spare bits
+		return p, fmt.Errorf("pin %q: not spelt as a pin is", s)
+	}
 	return Pin(b), nil
 }
 

@@ -288,7 +288,7 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 	}
 	res.Feeds = len(x.heads)
 	before := s.eventsHere()
-	t := taking{shop: s, progress: progress}
+	t := taking{shop: s, progress: progress, passed: map[events.FeedID]int{}}
 	chains := map[events.FeedID]events.Head{}
 	err = x.each(func(_ int, c cloudEvent, ev func(events.Head) (events.Event, error)) error {
 		if c.Type == typeShop || c.Type == typeKey {
@@ -299,7 +299,7 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 			return err
 		}
 		if c.Type == typeHead {
-			return t.head(x.heads[f])
+			return t.head(f, x.heads[f])
 		}
 		head, err := follows(c, f, chains)
 		if err != nil {
@@ -326,17 +326,20 @@ type taking struct {
 	progress func(int)
 	read     int // events
 	waiting  []events.Event
-	heads    []events.SignedHead // that cover what waits
-	passed   int                 // heads of the feed that is read
+	heads    []events.SignedHead   // that cover what waits
+	passed   map[events.FeedID]int // how many heads of each feed were read: feeds may stand in one another
 }
 
 // head notes the next signed head of a feed, which ends with the last of them.
-func (t *taking) head(of []events.SignedHead) error {
-	t.heads = append(t.heads, of[t.passed])
-	if t.passed++; t.passed < len(of) {
+func (t *taking) head(f events.FeedID, of []events.SignedHead) error {
+	n := t.passed[f]
+	if n >= len(of) {
+		return fmt.Errorf("feed %s has a head more than when it was looked through: the file changes while it is read: %w", f.Short(), events.ErrLink)
+	}
+	t.heads = append(t.heads, of[n])
+	if t.passed[f]++; n+1 < len(of) {
 		return nil
 	}
-	t.passed = 0
 	return t.flush()
 }
 

@@ -17,14 +17,15 @@ func Years(text string) (from, to int, err error) {
 		return 0, 0, nil
 	}
 	a, b, ranged := strings.Cut(text, "-")
-	if from, err = strconv.Atoi(strings.TrimSpace(a)); err != nil || len(strings.TrimSpace(a)) != 4 {
+	a = strings.TrimSpace(a)
+	if from, err = strconv.Atoi(a); err != nil || len(a) != 4 || !digits(a) {
 		return 0, 0, &Wrong{"year " + text, "want a year like 1967 or years like 1965-67"}
 	}
 	if !ranged {
 		return from, from, nil
 	}
 	b = strings.TrimSpace(b)
-	if to, err = strconv.Atoi(b); err != nil || len(b) != 2 && len(b) != 4 {
+	if to, err = strconv.Atoi(b); err != nil || len(b) != 2 && len(b) != 4 || !digits(b) {
 		return 0, 0, &Wrong{"year " + text, "want a year like 1967 or years like 1965-67"}
 	}
 	if len(b) == 2 {
@@ -41,18 +42,20 @@ func Years(text string) (from, to int, err error) {
 // that has to be typed again.
 func Money(text string) (int64, error) {
 	whole, cents, dot := strings.Cut(strings.TrimPrefix(text, "$"), ".")
-	n, err := strconv.ParseInt(whole, 10, 64)
-	if err != nil || n < 0 || n > 1<<40 || dot && len(cents) != 2 {
-		return 0, &Wrong{"amount " + text, "want an amount like 120 or 120.50"}
+	if !dot {
+		cents = "00"
 	}
-	c := int64(0)
-	if dot {
-		if c, err = strconv.ParseInt(cents, 10, 64); err != nil || c < 0 {
-			return 0, &Wrong{"amount " + text, "want an amount like 120 or 120.50"}
-		}
+	n, err := strconv.ParseInt(whole, 10, 64)
+	c, err2 := strconv.ParseInt(cents, 10, 64)
+	if err != nil || err2 != nil || !digits(whole) || !digits(cents) || len(cents) != 2 || n > 1<<40 {
+		return 0, &Wrong{"amount " + text, "want an amount like 120 or 120.50"}
 	}
 	return n*100 + c, nil
 }
+
+// digits reports whether a text is nothing else: a sign before digits reads as a
+// number too, and 5.+1 is no amount.
+func digits(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }
 
 // EvidenceFrom reads pieces of evidence like "date code=274-6342".
 func EvidenceFrom(pieces []string) ([]events.Evidence, error) {

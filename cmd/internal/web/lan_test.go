@@ -3,6 +3,8 @@ package web_test
 import (
 	"bufio"
 	"crypto/sha256"
+	"crypto/tls"
+	"crypto/x509"
 	"net"
 	"net/http"
 	"net/url"
@@ -89,6 +91,31 @@ func TestADeviceWithoutACodeIsLetInNowhere(t *testing.T) {
 	}
 	if status, _ := s.do(s.request(http.MethodGet, "/enter?code="+codeOf(t, s, "Ana's phone", nil), nil)); status != http.StatusNotFound {
 		t.Errorf("the laptop's own page lets in with a device's code: status %d", status)
+	}
+}
+
+// Whoever reaches the port has said nothing of who they are. HTTP/2 is not spoken
+// there, whatever they offer (RFC 7301: the server chooses).
+func TestTheDoorToTheNetworkSpeaksTheOlderProtocolOnly(t *testing.T) {
+	s := newShop(t)
+	onLan(t, s)
+	roots := x509.NewCertPool()
+	roots.AddCert(certificate(t, s.dir))
+	for _, offered := range [][]string{{"h2", "http/1.1"}, {"http/1.1"}, {"h2"}, nil} {
+		c, err := tls.Dial("tcp", s.web.Lan().State().Address, &tls.Config{RootCAs: roots, NextProtos: offered, Time: func() time.Time { return asOf }})
+		if err != nil {
+			continue // nothing offered that it speaks
+		}
+		if got := c.ConnectionState().NegotiatedProtocol; got == "h2" {
+			t.Errorf("%v is offered: it speaks %q", offered, got)
+		}
+		if err := c.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+	p := newPhone(t, s)
+	if res, _ := p.do(p.request(http.MethodGet, "/", nil)); res.ProtoMajor != 1 {
+		t.Errorf("a device is answered by %s", res.Proto)
 	}
 }
 

@@ -135,6 +135,7 @@ func (d *landoor) listen(ctx context.Context, address string, names []string) (s
 	d.set(address, app.Fingerprint(cert), "", hosts)
 	inside, cut := context.WithCancel(ctx)
 	h := &http.Server{Handler: d.handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
+		Protocols:   oldHTTP(),
 		TLSConfig:   &tls.Config{Certificates: []tls.Certificate{cert}, MinVersion: tls.VersionTLS12},
 		BaseContext: func(net.Listener) context.Context { return inside },
 		ErrorLog:    slog.NewLogLogger(d.s.opt.Log.Handler(), slog.LevelDebug)}
@@ -155,6 +156,15 @@ func (d *landoor) listen(ctx context.Context, address string, names []string) (s
 		}
 		<-ended
 	}, nil
+}
+
+// oldHTTP is HTTP/1.1 alone. Whoever is on the local network reaches this door
+// before anything is asked of them, and the newer protocol is where a stranger could
+// make a server fall over or work for nothing (GO-2026-6603, 6611, 6612 and 6617).
+func oldHTTP() *http.Protocols {
+	p := &http.Protocols{}
+	p.SetHTTP1(true)
+	return p
 }
 
 // close ends it.
