@@ -1,0 +1,3 @@
+// Command soak has three benches work for an hour as a shop does, while what can
+// happen to laptops happens to them.
+package main
