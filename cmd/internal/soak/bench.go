@@ -12,7 +12,6 @@ import (
 	"path/filepath"
 	"sync"
 	"sync/atomic"
-	"syscall"
 	"time"
 )
 
@@ -176,7 +175,7 @@ func (b *bench) end(sig os.Signal) (how *os.ProcessState, err error) {
 	case <-ended:
 	case <-time.After(endWithin):
 		err = fmt.Errorf("bench %s does not end within %v of %v", b.name, endWithin, sig)
-		_ = c.Process.Signal(syscall.SIGQUIT) // where it hangs is then in what it said
+		_ = c.Process.Signal(sayWhere) // where it hangs is then in what it said
 		<-ended
 	}
 	if client != nil {

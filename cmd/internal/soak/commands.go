@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 )
 
 // byCommand is what is done by commands.
@@ -38,8 +39,16 @@ var byCommand = []deed{
 // command runs a command and says what is wrong. Where a fault came between that is
 // excused.
 func (p *person) command(args ...string) ([]byte, error) {
-	before := p.bench.mood()
+	before, began := p.bench.mood(), time.Now()
 	out, err := p.bench.run(p.s.all, append(args, "--json")...)
+	kind := "other commands"
+	switch {
+	case p.now.lookup:
+		kind = "lookups by command"
+	case p.now.saves:
+		kind = "saves by command"
+	}
+	p.took(before, kind, time.Since(began), err)
 	if err != nil && p.bench.excused(before) {
 		return nil, fmt.Errorf("%w: %w", errExcused, err)
 	}

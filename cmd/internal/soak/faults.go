@@ -2,13 +2,15 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"net/url"
 	"os"
 	"strings"
-	"syscall"
 	"time"
+
+	"oldhand/cmd/internal/app"
 )
 
 // fault is a thing that happens to a bench. It lasts until it is over.
@@ -122,11 +124,11 @@ func (f *faults) freeze(b *bench) error {
 		return nil
 	}
 	f.happened(b, "frozen")
-	if err := syscall.Kill(pid, syscall.SIGSTOP); err != nil {
+	if err := freeze(pid); err != nil {
 		return err
 	}
 	pause(f.ctx, min(f.lasts(), 30*time.Second))
-	return syscall.Kill(pid, syscall.SIGCONT)
+	return thaw(pid)
 }
 
 // unhost ends the hosting at the bench that hosts, for a while.
@@ -223,8 +225,13 @@ func (f *faults) looksOnly(b *bench) error {
 		if err == nil && a.status != 200 && b.pid() != 0 {
 			return fmt.Errorf("Today is answered with status %d: %.400s", a.status, textOf(a.body))
 		}
-		if _, err = b.run(f.s.all, "note", f.s.someTag(b), "on a full disk"); err == nil {
-			return fmt.Errorf("a note is said to be saved")
+		_, err = b.run(f.s.all, "note", f.s.someTag(b), "on a full disk")
+		var ended *exited
+		switch {
+		case err == nil:
+			return errors.New("a note is said to be saved on it")
+		case errors.As(err, &ended) && ended.code != app.ExitNotSaved && b.pid() != 0:
+			return fmt.Errorf("that a note is not saved is said as: %w", err)
 		}
 	}
 	return nil

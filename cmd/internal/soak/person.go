@@ -20,6 +20,7 @@ type person struct {
 	r     *rand.Rand
 	hand  string // begins the marks: the bench and which person of it
 	n     int
+	now   deed    // what is being done
 	units []*unit // that are not shipped, and some that are
 	names []string
 }
@@ -104,8 +105,7 @@ func pause(ctx context.Context, d time.Duration) {
 }
 
 func (p *person) try(d deed) {
-	before := p.bench.mood()
-	began := time.Now()
+	p.now = d
 	did, err := d.do(p)
 	switch {
 	case errors.Is(err, errExcused):
@@ -115,9 +115,6 @@ func (p *person) try(d deed) {
 		p.s.wrong("bench %s, %s: %v", p.bench.name, d.name, err)
 	case did:
 		p.s.did.done(d.name)
-		if !p.bench.excused(before) {
-			p.s.times.took(d, time.Since(began))
-		}
 	}
 }
 
@@ -132,7 +129,19 @@ func (b *bench) untilUp(ctx context.Context) {
 func (p *person) get(path string) (answer, error) {
 	before := p.bench.mood()
 	a, err := p.bench.get(p.s.all, path)
+	kind := "pages"
+	if p.now.lookup {
+		kind = "lookups on the page"
+	}
+	p.took(before, kind, a.took, err)
 	return a, p.judge(before, "GET "+path, a, err)
+}
+
+// took notes how long it took, where no fault came between.
+func (p *person) took(before mood, kind string, how time.Duration, err error) {
+	if err == nil && !p.bench.excused(before) {
+		p.s.times.took(kind, how)
+	}
 }
 
 // judge says what is wrong with an answer. While a disk is full, or a process is not
@@ -156,6 +165,7 @@ func (p *person) post(path string, v url.Values, mark string) (a answer, err err
 	for again := range 3 {
 		before := p.bench.mood()
 		a, err = p.bench.send(p.s.all, path, v)
+		p.took(before, "saves on the page, with the page after it", a.took, err)
 		if err = p.judge(before, "POST "+path+" "+v.Encode(), a, err); err == nil || !errors.Is(err, errExcused) {
 			break
 		}

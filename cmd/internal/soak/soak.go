@@ -210,7 +210,7 @@ func (s *soak) build() error {
 // first takes a bench's first unit in, with a photo: from then on it has all that
 // carries events and photos.
 func (s *soak) first(b *bench) error {
-	p := &person{bench: b, r: rand.New(rand.NewPCG(s.seed, 300))}
+	p := &person{s: s, bench: b, r: rand.New(rand.NewPCG(s.seed, 300))}
 	path, remove, err := p.file("first.jpg", p.photo())
 	if err != nil {
 		return err
@@ -253,9 +253,9 @@ func (s *soak) letIn(host, b *bench) error {
 func (s *soak) run(ctx context.Context) error {
 	s.began = time.Now()
 	var stop context.CancelFunc
-	s.all, stop = context.WithCancel(ctx)
+	s.all, stop = context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
-	s.ctx = s.all
+	s.ctx = ctx
 	defer s.killAll()
 	if err := s.build(); err != nil {
 		return fmt.Errorf("set the shop up: %w", err)
@@ -265,15 +265,16 @@ func (s *soak) run(ctx context.Context) error {
 	}
 	s.held = s.atRest()
 	s.tell("at rest: %s; work begins", describe(s.held))
-	s.shake()
+	s.shake(ctx)
 	return s.finish()
 }
 
-// shake has people work and faults happen for as long as was asked for.
-func (s *soak) shake() {
+// shake has people work and faults happen for as long as was asked for, or until it is
+// broken off.
+func (s *soak) shake(ctx context.Context) {
 	s.began = time.Now()
 	var end context.CancelFunc
-	s.ctx, end = context.WithTimeout(s.all, s.length)
+	s.ctx, end = context.WithTimeout(ctx, s.length)
 	defer end()
 	var busy sync.WaitGroup
 	for i, b := range s.benches {

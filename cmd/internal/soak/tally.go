@@ -39,7 +39,7 @@ func (t *tally) again() {
 	t.resent++
 }
 
-// sum is how many there are, and never says which deeds of a list were never done.
+// sum is how many there are of all.
 func sum(m map[string]int) (n int) {
 	for _, x := range m {
 		n += x
@@ -47,6 +47,7 @@ func sum(m map[string]int) (n int) {
 	return n
 }
 
+// never says which deeds were not done once.
 func (t *tally) never(deeds ...deed) (names []string) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
@@ -58,7 +59,7 @@ func (t *tally) never(deeds ...deed) (names []string) {
 	return names
 }
 
-// times are how long deeds took, those apart in which a fault went on.
+// times are how long the program took, by the kind of asking, where no fault went on.
 type times struct {
 	mu   sync.Mutex
 	list map[string][]time.Duration
@@ -66,14 +67,7 @@ type times struct {
 
 func newTimes() *times { return &times{list: map[string][]time.Duration{}} }
 
-func (t *times) took(d deed, how time.Duration) {
-	kind := "pages and answers"
-	switch {
-	case d.saves:
-		kind = "saves"
-	case d.lookup:
-		kind = "lookups"
-	}
+func (t *times) took(kind string, how time.Duration) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	t.list[kind] = append(t.list[kind], how)
