@@ -266,8 +266,16 @@ func bundleAcross(p *person) (bool, error) {
 		return false, err
 	}
 	to := p.s.benches[p.r.IntN(len(p.s.benches))]
+	var err error
 	before := to.mood()
-	_, err := to.run(p.s.all, "bundle", "read", path, "--json")
+	for range 20 {
+		_, err = to.run(p.s.all, "bundle", "read", path, "--json")
+		var ended *exited
+		if !errors.As(err, &ended) || !strings.Contains(ended.words, "another oldhand fetches into it") {
+			break
+		}
+		pause(p.s.all, time.Second) // as it says: when it is through
+	}
 	if err != nil && to.excused(before) {
 		return false, errExcused
 	}

@@ -19,6 +19,7 @@ type verdict struct {
 	units   int
 	photos  int
 	rest    map[string]rest
+	gone    time.Duration // until what killed processes left behind had gone
 }
 
 // meetWithin is how long all may take to come to hold the same.
@@ -108,8 +109,7 @@ func (s *soak) finish() error {
 	s.knowNobody()
 	s.tell("everything is looked at; at rest for %v", s.idle)
 	pause(s.all, s.idle)
-	s.end.rest = s.atRest()
-	s.compareRest()
+	s.rest()
 	s.judgeMemory()
 	s.judgeWords()
 	if n := s.did.never(append(append([]deed(nil), byPage...), byCommand...)...); len(n) > 0 && s.length >= 10*time.Minute {

@@ -40,6 +40,7 @@ func (s *soak) summary(to io.Writer) {
 		row(b.name+" at rest", "goroutines %d, then %d; open files %d, then %d; in memory %s, then %s; folder %s; started %d times",
 			was.Goroutines, is.Goroutines, len(was.files), len(is.files), mib(was.rss), mib(is.rss), mib(sizeOf(b.dir)), b.life())
 	}
+	row("left behind", "gone %v after the rest", short(s.end.gone))
 	for _, g := range s.growths() {
 		row(g.bench+" second half", "heap %+.1f MiB an hour, resident %+.1f MiB an hour by %d samples; grew %s, flat up to %s: %s",
 			g.heap/(1<<20), g.rss/(1<<20), g.samples, mib(int64(g.grew)), mib(int64(g.most)), map[bool]string{true: "flat", false: "NOT FLAT"}[g.flat])
