@@ -13,8 +13,8 @@ import (
 
 // runningNow is that, in numbers.
 type runningNow struct {
-	Process    int    `json:"process"`    // its number on this machine
-	Goroutines int    `json:"goroutines"` // all of the process
+	Process    int    `json:"process"`      // its number on this machine
+	Goroutines int    `json:"goroutines"`   // all of the process
 	Live       uint64 `json:"live_bytes"`   // in use, and what was let go since memory was last gone through
 	Memory     uint64 `json:"memory_bytes"` // taken from the system and not given back
 }
