@@ -72,6 +72,27 @@ func TestWhatIsPackedComesOutAgain(t *testing.T) {
 	}
 }
 
+// A small file that is replaced after the folder was listed, by a longer or a shorter
+// one, is packed whole as it is then.
+func TestASmallFileThatIsReplacedMeanwhileIsPackedWhole(t *testing.T) {
+	for _, text := range []string{`{"events":7}`, "", "a text that is longer than the file that was listed"} {
+		dir, files := folder(t)
+		if err := os.WriteFile(filepath.Join(dir, "shop.json"), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		var w bytes.Buffer
+		if err := backup.Pack(&w, card, files, "", nil); err != nil {
+			t.Fatal(err)
+		}
+		to := filepath.Join(t.TempDir(), "shop")
+		if _, err := backup.Unpack(&w, to, "", nil); err != nil {
+			t.Errorf("replaced by %d bytes: %v", len(text), err)
+			continue
+		}
+		same(t, dir, to)
+	}
+}
+
 // The programs of the formats unpack it and check its sums.
 func TestOtherProgramsUnpackIt(t *testing.T) {
 	for _, program := range []string{"zstd", "tar", "sha256sum"} {

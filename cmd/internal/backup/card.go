@@ -20,7 +20,9 @@ type Card struct {
 type File struct {
 	Name string // in the archive, with slashes
 	Path string // on the disk
-	Size int64  // bytes; as many are packed
+	Size int64  // bytes; as many are packed, of a small file as many as it has then
+
+	held []byte // of a small file, once it is read
 }
 
 const (

@@ -139,6 +139,13 @@
 // two scripts of our own, page.js and forms.js. No page has any of them in it: the
 // policy would not let it run. All of it only makes quicker what works without.
 //
+// # What the process holds
+//
+// /running says how many goroutines and how much memory the page's process has, and
+// /running/where at what each goroutine is (running.go). They are read by people who
+// wonder whether the program grows, and by package soak; nothing of the shop is in them,
+// and no other device is shown them.
+//
 // # What this does not protect against
 //
 // A cookie belongs to this machine's name and not to a port: a server of another

@@ -126,6 +126,8 @@ func benchPages() []room {
 		{method: http.MethodPost, at: "/phones/let", do: phonesLet, own: true},
 		{method: http.MethodPost, at: "/phones/again", do: phonesAgain, own: true},
 		{method: http.MethodPost, at: "/phones/end", do: phonesEnd, own: true},
+		{at: "/running", do: running, unshoped: true, own: true},
+		{at: "/running/where", do: runningWhere, unshoped: true, own: true},
 	}
 }
 
