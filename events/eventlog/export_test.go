@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"testing"
 
+	"oldhand/events"
+
 	"github.com/cockroachdb/pebble/v2"
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
@@ -74,3 +76,14 @@ func (l *Log) GetRaw(t testing.TB, k []byte) []byte {
 
 // Format is the engine's format of the store.
 func (l *Log) Format() pebble.FormatMajorVersion { return l.db.FormatMajorVersion() }
+
+// Events calls fn with every event as Records does.
+func (b *Bulk) Events(fn func(events.Event) error) error {
+	return eachRecord(b.log.db, &b.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+		e, err := events.Trusted(f, seq, record, h)
+		if err != nil {
+			return err
+		}
+		return fn(e)
+	})
+}

@@ -16,6 +16,7 @@ import (
 
 	"github.com/cockroachdb/pebble/v2"
 	"github.com/cockroachdb/pebble/v2/record"
+	"github.com/cockroachdb/pebble/v2/sstable"
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
 
@@ -74,7 +75,9 @@ type Log struct {
 	witness witnessFile
 	ballast ballast
 	found   Found
-	clock   *hlc.Clock
+
+	tableOptions sstable.WriterOptions // of tables written outside the store
+	clock        *hlc.Clock
 
 	queue queue // of actions, and who commits them
 
@@ -210,6 +213,7 @@ func (l *Log) tryOpen(readOnly bool) error {
 		return l.openError(err)
 	}
 	l.db = <-opened
+	l.tableOptions = settings.MakeWriterOptions(0, l.db.TableFormat())
 	l.guard.armed.Store(true)
 	return nil
 }
