@@ -1,7 +1,6 @@
 package eventlog
 
 import (
-	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -10,38 +9,21 @@ import (
 	"oldhand/events"
 
 	"github.com/cockroachdb/pebble/v2"
-	"github.com/cockroachdb/pebble/v2/objstorage/objstorageprovider"
-	"github.com/cockroachdb/pebble/v2/sstable"
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
 
 // Bulk writes projections' views wholesale during Rewrite. What comes in the
-// order of its keys is written into sorted tables, which the store takes in as
-// they are: without a write-ahead log, a search for each key's place and a
-// rewriting of what was just written, which together cost several times as
-// much. Keys that begin with different bytes go into different tables, so that
-// only those of one beginning need to rise.
+// order of its keys is written into tables (tables.go), each beginning of keys
+// into its own, so that only those of one beginning need to rise.
 type Bulk struct {
 	log    *Log
-	tables map[byte]*table
-	made   []string      // paths of finished tables
+	tables tables
 	batch  *pebble.Batch // of what came out of order; nil as long as all came in order
-	files  int
 }
-
-// tableSize is about how large a table becomes.
-const tableSize = 64 << 20
 
 // bulkBatch is the size in bytes at which what came out of order goes to the
 // store.
 const bulkBatch = 4 << 20
-
-// table is a sorted table being written.
-type table struct {
-	w    *sstable.Writer
-	path string
-	last []byte
-}
 
 // Put writes a view. One whose key does not rise above the last of the same
 // beginning closes the tables: from then on each is written in its place, and
@@ -51,7 +33,7 @@ func (b *Bulk) Put(k, v []byte) error {
 		return errors.New("a view without a key")
 	}
 	if b.batch == nil {
-		t, err := b.table(k[0])
+		t, err := b.tables.table(string(k[:1]))
 		if err != nil {
 			return err
 		}
@@ -77,46 +59,9 @@ func (b *Bulk) flush(o *pebble.WriteOptions) error {
 	return nil
 }
 
-// table is the open table of a beginning.
-func (b *Bulk) table(first byte) (*table, error) {
-	t := b.tables[first]
-	if t != nil && t.w.Raw().EstimatedSize() < tableSize {
-		return t, nil
-	}
-	next := &table{}
-	if t != nil {
-		next.last = t.last
-		if err := b.finish(t); err != nil {
-			return nil, err
-		}
-	}
-	f, path, err := b.create()
-	if err != nil {
-		return nil, err
-	}
-	next.path = path
-	next.w = sstable.NewWriter(objstorageprovider.NewFileWritable(f), b.log.tableOptions)
-	b.tables[first] = next
-	return next, nil
-}
-
-func (b *Bulk) finish(t *table) error {
-	if err := t.w.Close(); err != nil {
-		return err
-	}
-	b.made = append(b.made, t.path)
-	return nil
-}
-
 // takeIn finishes the tables and has the store take them in the place of all
 // views that there are.
 func (b *Bulk) takeIn() error {
-	for _, t := range b.tables {
-		if err := b.finish(t); err != nil {
-			return err
-		}
-	}
-	b.tables = nil
 	b.batch = b.log.db.NewBatch()
 	some := false
 	if err := scan(b.log.db, []byte{famView}, []byte{famView + 1}, func(_, _ []byte) (bool, error) { some = true; return false, nil }); err != nil {
@@ -132,36 +77,10 @@ func (b *Bulk) takeIn() error {
 			return err
 		}
 	}
-	if err := b.flush(pebble.Sync); err != nil || len(b.made) == 0 {
+	if err := b.flush(pebble.Sync); err != nil {
 		return err
 	}
-	return b.log.db.Ingest(context.Background(), b.made)
-}
-
-// making is the folder, in the store's, of files that are written during a
-// rewrite. Nothing in it counts.
-func (l *Log) making() string { return l.fs.PathJoin(l.opt.Dir, "making") }
-
-// tidy takes away what an earlier rewrite left that was broken off.
-func (l *Log) tidy() error {
-	err := l.fs.RemoveAll(l.making())
-	if isNotExist(err) {
-		return nil
-	}
-	return err
-}
-
-func (b *Bulk) create() (vfs.File, string, error) {
-	fs := b.log.fs
-	if b.files == 0 {
-		if err := fs.MkdirAll(b.log.making(), 0o700); err != nil {
-			return nil, "", err
-		}
-	}
-	b.files++
-	path := fs.PathJoin(b.log.making(), fmt.Sprintf("%06d", b.files))
-	f, err := fs.Create(path, vfs.WriteCategoryUnspecified)
-	return f, path, err
+	return b.tables.takeIn()
 }
 
 // ScratchFile is a file beside the store for what does not fit into memory. To
@@ -182,7 +101,7 @@ func (f scratchFile) Close() error { return errors.Join(f.File.Close(), f.fs.Rem
 
 // Scratch makes such a file. It does not outlive the rewrite.
 func (b *Bulk) Scratch() (ScratchFile, error) {
-	w, path, err := b.create()
+	w, path, err := b.tables.create()
 	if err != nil {
 		return nil, err
 	}
@@ -241,11 +160,8 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 		return err
 	}
 	return l.alone(func() (err error) {
-		b := &Bulk{log: l, tables: map[byte]*table{}}
+		b := &Bulk{log: l, tables: tables{log: l}}
 		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
-			return err
-		}
-		if err := l.tidy(); err != nil {
 			return err
 		}
 		defer func() { err = errors.Join(err, b.close()) }()
@@ -271,11 +187,8 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 
 // close ends what is still open and takes the files away.
 func (b *Bulk) close() (err error) {
-	for _, t := range b.tables {
-		_ = t.w.Close() // nothing of it counts
-	}
 	if b.batch != nil {
 		err = b.batch.Close()
 	}
-	return errors.Join(err, b.log.tidy())
+	return errors.Join(err, b.tables.close())
 }

@@ -19,6 +19,15 @@ func Tiny(o Options) Options {
 	return o
 }
 
+// WriteTables has each action written as tables, as large ones are, or in a batch.
+// Nothing may be being saved meanwhile.
+func (l *Log) WriteTables(yes bool) {
+	l.manyKeys = manyKeys
+	if yes {
+		l.manyKeys = 1
+	}
+}
+
 // Flush writes what is in memory into tables.
 func (l *Log) Flush() error { return l.db.Flush() }
 
