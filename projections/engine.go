@@ -29,7 +29,7 @@ func Project(to Store, evs []events.Event) error {
 	byUnit := map[events.UnitID][]events.Event{}
 	var order []events.UnitID
 	for _, e := range evs {
-		switch subjectOf(e) {
+		switch subjectOf(e.Kind, e.About) {
 		case events.OfUnit:
 			for _, u := range unitsOf(e) {
 				if byUnit[u] == nil {
@@ -93,11 +93,11 @@ func unitsOf(e events.Event) []events.UnitID {
 
 // subjectOf says what an event is about. Of an unknown kind it is a unit, if
 // anything: most are, and a unit's history can show that it can't be read.
-func subjectOf(e events.Event) events.Subject {
-	if r, ok := events.FindKind(e.Kind); ok {
+func subjectOf(k events.Kind, about [16]byte) events.Subject {
+	if r, ok := events.FindKind(k); ok {
 		return r.Subject
 	}
-	return choose(e.About == [16]byte{}, events.OfShop, events.OfUnit)
+	return choose(about == [16]byte{}, events.OfShop, events.OfUnit)
 }
 
 // projectUnit adds events of one unit: onto the history as it is where they

@@ -229,15 +229,15 @@ func pick(t *rapid.T, of ...string) string {
 // rebuilt is the views that a rebuild makes of events.
 func rebuilt(t fataler, evs []events.Event) map[string][]byte {
 	views := map[string][]byte{}
-	src := func(fn func(events.Event) error) error {
+	src := func(fn func(events.Hash, []byte) error) error {
 		for _, e := range evs {
-			if err := fn(e); err != nil {
+			if err := fn(e.Hash, e.Record); err != nil {
 				return err
 			}
 		}
 		return nil
 	}
-	err := projections.Rebuild(src, uint64(len(evs)), func(k, v []byte) error {
+	err := projections.Rebuild(src, projections.TempScratch, func(k, v []byte) error {
 		if _, twice := views[string(k)]; twice {
 			return fmt.Errorf("key %q twice", k)
 		}

@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"maps"
 	"runtime"
 	"slices"
 	"sync"
@@ -15,232 +16,335 @@ import (
 	"oldhand/events/eventlog"
 )
 
-// Source gives every event of a log, as often as it is asked, the bytes good
-// until the function returns.
-type Source func(fn func(events.Event) error) error
+// Source gives every event of a log, its hash and its record, as often as it is
+// asked. The record is good until the function returns.
+type Source func(fn func(h events.Hash, record []byte) error) error
 
-// Sink takes the views of a rebuild, each key once, in no order.
+// Sink takes the views of a rebuild, each key once. Those whose keys begin with
+// the same byte come in the order of their keys, except at the very end what
+// stands for units that were joined.
 type Sink func(k, v []byte) error
 
-// perPass is how many events a rebuild holds in memory at once, with what it
-// makes of them. A longer log is gone through once for each such share of its
-// units.
-const perPass = 300_000
+// rebuild is views being made from all events: the events are sorted by unit,
+// then each unit is folded. Neither needs more memory for a longer log.
+type rebuild struct {
+	sink    Sink
+	scratch Scratch
+	byUnit  *sorter // key: the unit; value: hash and record
+	terms   *sorter
+	joined  units
+	aside   map[events.UnitID][]events.Event // of units that were ever joined
+	persons map[events.PersonID][]byte       // rows
+	orders  map[string]bool                  // rows of orders to forget
+	tallies tallyMap
+	last    []*folded // of units that were ever joined
+}
 
-// Rebuild makes all views from all events. Total is the number of events,
-// which decides in how many passes.
-func Rebuild(src Source, total uint64, sink Sink) error {
-	passes := int(total/perPass) + 1
-	joined := units{}
-	if passes > 1 {
-		// Which units share a pass has to be known before the first.
-		if err := everJoined(src, joined); err != nil {
+// Rebuild makes all views from all events.
+func Rebuild(src Source, scratch Scratch, sink Sink) (err error) {
+	r := &rebuild{sink: sink, scratch: scratch, byUnit: newSorter(scratch), terms: newSorter(scratch), joined: units{},
+		aside: map[events.UnitID][]events.Event{}, persons: map[events.PersonID][]byte{}, orders: map[string]bool{}, tallies: tallyMap{}}
+	defer func() { err = errors.Join(err, r.byUnit.close(), r.terms.close()) }()
+	for _, step := range []func() error{
+		func() error { return src(r.gather) }, r.foldUnits, r.foldJoined,
+		r.writeTerms, r.writePersons, func() error { return r.tallies.write(sink) }, r.writeJoined,
+	} {
+		if err := step(); err != nil {
 			return err
 		}
 	}
-	tallies := tallyMap{}
-	for pass := range passes {
-		share, err := gather(src, joined, pass, passes)
-		if err != nil {
-			return err
-		}
-		if err := share.fold(joined, tallies, sink); err != nil {
-			return err
-		}
+	return nil
+}
+
+// gather puts one event where it is found by its unit.
+func (r *rebuild) gather(h events.Hash, record []byte) error {
+	kind, about, err := events.Skim(record)
+	if err != nil {
+		return err
 	}
-	return tallies.write(sink)
+	switch subjectOf(kind, about) {
+	case events.OfPerson:
+		e, err := unplaced(h, record)
+		if err == nil {
+			r.keepPerson(e)
+		}
+		return err
+	case events.OfUnit:
+		if kind.Joins() {
+			e, err := unplaced(h, record)
+			if err != nil {
+				return err
+			}
+			r.joined.named(e)
+		}
+		return r.byUnit.add(about[:], h[:], record)
+	}
+	return nil
 }
 
-// everJoined is which units have ever been named as one, also where that was
-// taken back: such units are folded together, and the fold says which of them
-// are one.
-func everJoined(src Source, u units) error {
-	return src(func(e events.Event) error {
-		u.named(e)
-		return nil
-	})
+// unplaced reads an event whose place in a feed does not matter.
+func unplaced(h events.Hash, record []byte) (events.Event, error) {
+	return events.Trusted(events.FeedID{}, 0, record, h)
 }
 
-// named joins the units that an event names together.
+// named joins the units that an event names together, also where that was taken
+// back: such units are folded together, and the fold says which of them are one.
 func (u units) named(e events.Event) {
-	if other, ok := e.OtherUnit(); ok {
-		u.join(e.Unit(), other)
+	other, ok := e.OtherUnit()
+	if !ok {
+		return
 	}
+	u.join(e.Unit(), other)
+	root := u.find(other)
+	u[root] = root // so that each of them is found here
 }
 
-// share is the events of some of the units and persons.
-type share struct {
-	byUnit  map[events.UnitID][]events.Event
-	persons map[events.PersonID][]byte // rows
-	orders  map[string]bool            // rows of orders to forget
-	arena   []byte
-}
-
-func gather(src Source, joined units, pass, passes int) (*share, error) {
-	s := &share{byUnit: map[events.UnitID][]events.Event{}, persons: map[events.PersonID][]byte{}, orders: map[string]bool{}}
-	mine := func(id [16]byte) bool { return int(binary.BigEndian.Uint16(id[14:]))%passes == pass }
-	err := src(func(e events.Event) error {
-		switch subjectOf(e) {
-		case events.OfPerson:
-			if mine(e.About) {
-				s.keepPerson(e)
-			}
-		case events.OfUnit:
-			joined.named(e)
-			if passes == 1 || mine(joined.find(e.Unit())) {
-				s.byUnit[e.Unit()] = append(s.byUnit[e.Unit()], s.copyOf(e))
-			}
-		}
-		return nil
-	})
-	return s, err
-}
-
-func (s *share) keepPerson(e events.Event) {
+func (r *rebuild) keepPerson(e events.Event) {
 	if k := orderKey(e); k != nil {
-		s.orders[string(k)] = true
+		r.orders[string(k)] = true
 	}
 	p := events.PersonID(e.About)
-	if row := personRow(e); row != nil && bytes.Compare(s.persons[p], row) < 0 {
-		s.persons[p] = row
+	if row := personRow(e); row != nil && bytes.Compare(r.persons[p], row) < 0 {
+		r.persons[p] = row
 	}
 }
 
-// copyOf gives an event memory that lasts as long as the share.
-func (s *share) copyOf(e events.Event) events.Event {
-	if cap(s.arena)-len(s.arena) < len(e.Record) {
-		s.arena = make([]byte, 0, max(1<<20, len(e.Record)))
-	}
-	from := len(s.arena)
-	s.arena = append(s.arena, e.Record...)
-	return e.Copied(s.arena[from:len(s.arena):len(s.arena)])
+// parcel is some units' events on their way to be folded.
+type parcel struct {
+	units []events.UnitID
+	ends  []int // of each unit's values
+	sizes []int // of values
+	arena []byte
+	out   chan *folded
 }
 
-// fold folds all units of a share on as many goroutines as there are
-// processors and hands their views to the sink from one.
-func (s *share) fold(joined units, tallies tallyMap, sink Sink) error {
-	for p, row := range s.persons {
-		if err := sink(personKey(p), row); err != nil {
-			return err
-		}
-	}
-	for k := range s.orders {
-		if err := sink([]byte(k), []byte{}); err != nil {
-			return err
-		}
-	}
-	groups := s.groups(joined)
-	work, done := make(chan [][]events.UnitID), make(chan *folded, 2)
+// perParcel is about how many bytes of events a parcel has: enough that handing
+// it over costs nothing.
+const perParcel = 256 << 10
+
+// foldUnits folds all units that were never joined on as many goroutines as
+// there are processors, and hands what comes of them on in their order.
+func (r *rebuild) foldUnits() (err error) {
+	workers := runtime.GOMAXPROCS(0)
+	work, inOrder := make(chan *parcel), make(chan *parcel, 2*workers)
 	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
+	each := make([]tallyMap, workers)
+	for i := range each {
+		each[i] = tallyMap{}
 		wg.Go(func() {
-			for some := range work {
-				done <- s.foldSome(some)
+			for p := range work {
+				p.out <- p.fold(each[i])
 			}
 		})
 	}
+	stop, read := make(chan struct{}), make(chan error, 1)
 	go func() {
-		for some := range slices.Chunk(groups, 512) {
-			work <- some
-		}
+		read <- r.parcels(func(p *parcel) bool {
+			select {
+			case inOrder <- p:
+			case <-stop:
+				return false
+			}
+			work <- p
+			return true
+		})
+		close(inOrder)
 		close(work)
-		wg.Wait()
-		close(done)
 	}()
-	var err error
-	for f := range done {
-		err = errors.Join(err, f.err)
-		if err == nil {
-			err = f.write(tallies, sink)
+	for p := range inOrder {
+		if f := <-p.out; err == nil {
+			if err = r.take(f); err != nil {
+				close(stop)
+			}
 		}
+	}
+	wg.Wait()
+	for _, rows := range each {
+		r.tallies.addAll(rows)
+	}
+	return errors.Join(err, <-read)
+}
+
+// parcels gives the events in parcels of whole units, until send gives false.
+// Those of units that were ever joined it keeps.
+func (r *rebuild) parcels(send func(*parcel) bool) error {
+	p, stopped := new(parcel), false
+	flush := func() {
+		if len(p.units) > 0 && !stopped {
+			p.out = make(chan *folded, 1)
+			stopped = !send(p)
+			p = &parcel{arena: make([]byte, 0, len(p.arena)+perParcel/8)}
+		}
+	}
+	err := r.byUnit.each(func(key, value []byte) error {
+		u := events.UnitID(key)
+		if _, ever := r.joined[u]; ever {
+			e, err := unplaced(events.Hash(value), bytes.Clone(value[32:]))
+			root := r.joined.find(u)
+			r.aside[root] = append(r.aside[root], e)
+			return err
+		}
+		if n := len(p.units); n == 0 || p.units[n-1] != u {
+			if len(p.arena) >= perParcel {
+				flush()
+			}
+			if stopped {
+				return errStopped
+			}
+			p.units, p.ends = append(p.units, u), append(p.ends, len(p.sizes))
+		}
+		p.arena, p.sizes = append(p.arena, value...), append(p.sizes, len(value))
+		p.ends[len(p.ends)-1] = len(p.sizes)
+		return nil
+	})
+	if err == nil {
+		flush()
+	}
+	if errors.Is(err, errStopped) {
+		return nil // whoever stopped it says why
 	}
 	return err
 }
 
-// groups are the units of the share, those ever joined together, in order.
-func (s *share) groups(joined units) [][]events.UnitID {
-	byRoot := map[events.UnitID][]events.UnitID{}
-	var roots []events.UnitID
-	put := func(id events.UnitID) {
-		root := joined.find(id)
-		if byRoot[root] == nil {
-			roots = append(roots, root)
-		}
-		byRoot[root] = append(byRoot[root], id)
-	}
-	for id := range s.byUnit {
-		put(id)
-	}
-	for id := range joined {
-		if root := joined.find(id); byRoot[root] != nil && s.byUnit[id] == nil {
-			put(id)
-		}
-	}
-	slices.SortFunc(roots, events.UnitID.Compare)
-	groups := make([][]events.UnitID, 0, len(roots))
-	for _, r := range roots {
-		groups = append(groups, byRoot[r])
-	}
-	return groups
-}
+var errStopped = errors.New("stopped")
 
-// folded is the views of some units.
-type folded struct {
-	keys, values [][]byte
-	rows         tallyMap
-	err          error
-}
-
-func (s *share) foldSome(groups [][]events.UnitID) *folded {
-	f := &folded{rows: tallyMap{}}
-	for _, g := range groups {
-		for _, h := range s.histories(g) {
-			f.add(h)
+// fold folds a parcel's units and counts their rows.
+func (p *parcel) fold(rows tallyMap) *folded {
+	f := &folded{rows: rows}
+	arena, nth := p.arena, 0
+	var facts []Entry
+	for i, u := range p.units {
+		from, first := arena, nth
+		facts = facts[:0]
+		plain := true
+		for ; nth < p.ends[i] && f.err == nil; nth++ {
+			var e events.Event
+			if e, f.err = unplaced(events.Hash(arena), arena[32:p.sizes[nth]:p.sizes[nth]]); f.err == nil {
+				plain = plain && !acts(e.Kind)
+				facts = append(facts, entryOf(e))
+			}
+			arena = arena[p.sizes[nth]:]
+		}
+		switch {
+		case f.err != nil:
+			return f
+		case plain: // one unit alone, on which nothing acts, needs no resolving
+			f.add(fold([]events.UnitID{u}, facts))
+		default:
+			f.resolve([]events.UnitID{u}, p.read(from, p.sizes[first:p.ends[i]]))
 		}
 	}
 	return f
 }
 
-// histories folds units that were ever joined. One unit alone, on which
-// nothing acts, needs no resolving.
-func (s *share) histories(ids []events.UnitID) []*History {
-	if len(ids) == 1 {
-		if h := s.simple(ids[0]); h != nil {
-			return []*History{h}
-		}
+// read reads events again that were read before.
+func (p *parcel) read(arena []byte, sizes []int) (evs []events.Event) {
+	for _, n := range sizes {
+		e, _ := unplaced(events.Hash(arena), arena[32:n:n])
+		evs, arena = append(evs, e), arena[n:]
 	}
-	loaded := map[events.UnitID]bool{}
-	var evs []events.Event
-	for _, id := range ids {
-		loaded[id] = true
-		evs = append(evs, s.byUnit[id]...)
-	}
-	cs, _ := components(loaded, evs) // nothing is missing: ids holds all that joins reach
-	var hs []*History
-	for _, c := range cs {
-		if h := c.history(); h != nil {
-			hs = append(hs, h)
-		}
-	}
-	return hs
+	return evs
 }
 
-func (s *share) simple(u events.UnitID) *History {
-	evs := s.byUnit[u]
-	facts := make([]Entry, 0, len(evs))
-	for _, e := range evs {
-		if acts(e.Kind) {
-			return nil
-		}
-		facts = append(facts, entryOf(e))
+// take hands on what came of a parcel.
+func (r *rebuild) take(f *folded) error {
+	if f.err != nil {
+		return f.err
 	}
-	return fold([]events.UnitID{u}, facts)
+	for i, k := range f.keys {
+		if err := r.sink(k, f.values[i]); err != nil {
+			return err
+		}
+	}
+	return r.keepTerms(f)
+}
+
+// keepTerms keeps the ways to find a parcel's units.
+func (r *rebuild) keepTerms(f *folded) error {
+	for _, k := range f.terms {
+		if err := r.terms.add(k); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// foldJoined folds the units that were ever joined. Their histories stand under
+// keys of which each may come before those of the others.
+func (r *rebuild) foldJoined() error {
+	sets := map[events.UnitID][]events.UnitID{}
+	for id := range r.joined {
+		root := r.joined.find(id)
+		sets[root] = append(sets[root], id)
+	}
+	for root, evs := range r.aside {
+		f := &folded{rows: r.tallies}
+		f.resolve(sets[root], evs)
+		if err := r.keepTerms(f); err != nil {
+			return err
+		}
+		r.last = append(r.last, f)
+	}
+	r.aside = nil
+	return nil
+}
+
+func (r *rebuild) writeJoined() error {
+	for _, f := range r.last {
+		for i, k := range f.keys {
+			if err := r.sink(k, f.values[i]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (r *rebuild) writeTerms() error {
+	return r.terms.each(func(k, _ []byte) error { return r.sink(k, nil) })
+}
+
+func (r *rebuild) writePersons() error {
+	for _, k := range slices.Sorted(maps.Keys(r.orders)) {
+		if err := r.sink([]byte(k), []byte{}); err != nil {
+			return err
+		}
+	}
+	for _, p := range slices.SortedFunc(maps.Keys(r.persons), func(a, b events.PersonID) int { return bytes.Compare(a[:], b[:]) }) {
+		if err := r.sink(personKey(p), r.persons[p]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // acts reports whether events of a kind act on other events or join units, so
 // that their unit is not folded from its own facts alone.
 func acts(k events.Kind) bool {
 	return k.Joins() || k == events.KindCorrected || k == events.KindWithdrawn || k == events.KindSettled
+}
+
+// folded is the views of some units.
+type folded struct {
+	keys, values [][]byte // histories
+	terms        [][]byte
+	rows         tallyMap
+	key          []byte // of a tally, while it is counted
+	err          error
+}
+
+// resolve folds units that may be joined, from all their events.
+func (f *folded) resolve(ids []events.UnitID, evs []events.Event) {
+	loaded := map[events.UnitID]bool{}
+	for _, id := range ids {
+		loaded[id] = true
+	}
+	cs, _ := components(loaded, evs) // nothing is missing: ids holds all that joins reach
+	for _, c := range cs {
+		if h := c.history(); h != nil {
+			f.add(h)
+		}
+	}
 }
 
 func (f *folded) put(k, v []byte) {
@@ -252,34 +356,41 @@ func (f *folded) add(h *History) {
 	for _, m := range h.Members[1:] {
 		f.put(historyKey(m), redirect(h.Root))
 	}
-	for _, k := range terms(h) {
-		f.put(k, nil)
-	}
+	f.terms = append(f.terms, terms(h)...)
 	for _, q := range tallied {
 		for _, r := range q.rows(h) {
-			f.rows[string(tallyKey(q.ID, r))]++
+			f.key = append(append(f.key[:0], 't', q.ID), r...)
+			f.rows.add(f.key, 1)
 		}
 	}
 }
 
-func (f *folded) write(tallies tallyMap, sink Sink) error {
-	for k, n := range f.rows {
-		tallies[k] += n
+// tallyMap counts rows by the key of their tally. It holds pointers, since a row
+// that is there can then be counted without a text made of its key.
+type tallyMap map[string]*uint64
+
+func (t tallyMap) add(k []byte, n uint64) {
+	have := t[string(k)]
+	if have == nil {
+		have = new(uint64)
+		t[string(k)] = have
 	}
-	for i, k := range f.keys {
-		if err := sink(k, f.values[i]); err != nil {
-			return err
-		}
-	}
-	return nil
+	*have += n
 }
 
-// tallyMap counts rows by the key of their tally.
-type tallyMap map[string]uint64
+func (t tallyMap) addAll(o tallyMap) {
+	for k, n := range o {
+		if have := t[k]; have != nil {
+			*have += *n
+			continue
+		}
+		t[k] = n
+	}
+}
 
 func (t tallyMap) write(sink Sink) error {
-	for k, n := range t {
-		if err := sink([]byte(k), binary.AppendUvarint(nil, n)); err != nil {
+	for _, k := range slices.Sorted(maps.Keys(t)) {
+		if err := sink([]byte(k), binary.AppendUvarint(nil, *t[k])); err != nil {
 			return err
 		}
 	}
@@ -288,13 +399,13 @@ func (t tallyMap) write(sink Sink) error {
 
 // RebuildStore writes a store's views anew.
 func RebuildStore(l *eventlog.Log) error {
-	var total uint64
-	for _, b := range l.Branches() {
-		total += b.Own()
-	}
 	return l.Rewrite(Version, func(b *eventlog.Bulk) error {
-		return Rebuild(b.Events, total, b.Put)
+		return Rebuild(b.Records, scratchOf(b.Scratch), b.Put)
 	})
+}
+
+func scratchOf(open func() (eventlog.ScratchFile, error)) Scratch {
+	return func() (ScratchFile, error) { return open() }
 }
 
 // Digest stands for a set of views, in whatever order they were added: the sum

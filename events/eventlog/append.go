@@ -179,16 +179,12 @@ func (l *Log) save(base *layer) error {
 	if len(base.puts) == 0 && len(base.heads) == 0 {
 		return nil
 	}
-	b := l.db.NewBatch()
-	defer b.Close()
-	if err := base.write(b); err != nil {
-		return err
+	base.put(metaClock, binary.BigEndian.AppendUint64(nil, uint64(l.clock.Last())))
+	for n, h := range base.heads {
+		base.put(feedKey(famFeed, n), feedValue(h))
 	}
-	if err := b.Set(metaClock, binary.BigEndian.AppendUint64(nil, uint64(l.clock.Last())), nil); err != nil {
+	if err := l.saveAll(base); err != nil {
 		return err
-	}
-	if err := b.Commit(pebble.Sync); err != nil {
-		l.failure.die(err)
 	}
 	if err := l.failure.err(); err != nil {
 		return err // also when the deadline passed meanwhile: the callers were told so
@@ -200,30 +196,46 @@ func (l *Log) save(base *layer) error {
 	return nil
 }
 
-// write puts a layer's changes into a batch. Joins are appended to the lists
-// by the store itself when the list is read.
-//
-// Keys go in in order: the store then finds the place of each beside the last.
-func (ly *layer) write(b *pebble.Batch) error {
-	for _, k := range slices.Sorted(maps.Keys(ly.puts)) {
-		var err error
-		if v := ly.puts[k]; v == nil {
-			err = b.Delete([]byte(k), nil)
-		} else {
-			err = b.Set([]byte(k), v, nil)
-		}
-		if err != nil {
-			return fmt.Errorf("batch: %w", err)
-		}
+// saveAll puts a layer on the disk: in a synced batch, or, if it is large, as
+// tables.
+func (l *Log) saveAll(ly *layer) error {
+	if len(ly.puts)+len(ly.joins) >= l.manyKeys {
+		return l.saveTables(ly)
 	}
-	for k, v := range ly.joins {
-		if err := b.Merge([]byte(k), v, nil); err != nil {
-			return fmt.Errorf("batch: %w", err)
+	b := l.db.NewBatch()
+	defer b.Close()
+	err := ly.each(func(k, v []byte, join bool) error {
+		switch {
+		case join:
+			return b.Merge(k, v, nil)
+		case v == nil:
+			return b.Delete(k, nil)
 		}
+		return b.Set(k, v, nil)
+	})
+	if err != nil {
+		return fmt.Errorf("batch: %w", err)
 	}
-	for n, h := range ly.heads {
-		if err := b.Set(feedKey(famFeed, n), feedValue(h), nil); err != nil {
-			return fmt.Errorf("batch: %w", err)
+	if err := b.Commit(pebble.Sync); err != nil {
+		l.failure.die(err)
+	}
+	return nil
+}
+
+// each calls fn with a layer's changes in the order of their keys: the store then
+// finds the place of each beside the last. What joins a list is put at its end
+// by the store itself when the list is read. A value of nil deletes.
+func (ly *layer) each(fn func(k, v []byte, join bool) error) error {
+	keys := slices.AppendSeq(make([]string, 0, len(ly.puts)+len(ly.joins)), maps.Keys(ly.puts))
+	keys = slices.AppendSeq(keys, maps.Keys(ly.joins))
+	slices.Sort(keys)
+	for _, k := range keys {
+		v, join := ly.joins[k]
+		if !join {
+			v = ly.puts[k]
+		}
+		if err := fn([]byte(k), v, join); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -94,7 +94,8 @@ func checkAll(t *testing.T, b *eventstest.Bench, run func(out chan<- crash)) {
 }
 
 // work is the script of the sweeps: two sessions with several actions each, of
-// which some flush, and a compaction.
+// which some flush, and a compaction. The second writes every other action as
+// tables.
 func work(t *testing.T, b *eventstest.Bench, a *acks, actions int) func(vfs.FS) error {
 	return func(fs vfs.FS) error {
 		for session := range 2 {
@@ -103,6 +104,9 @@ func work(t *testing.T, b *eventstest.Bench, a *acks, actions int) func(vfs.FS) 
 				return err
 			}
 			for i := range actions {
+				if session == 1 {
+					l.WriteTables(i%2 == 0)
+				}
 				if err := a.save(l, long(fmt.Sprintf("s%d-%d", session, i))); err != nil {
 					return err
 				}

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"testing"
 
+	"oldhand/events"
+
 	"github.com/cockroachdb/pebble/v2"
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
@@ -15,6 +17,15 @@ import (
 func Tiny(o Options) Options {
 	o.memTable, o.calm = 24<<10, true
 	return o
+}
+
+// WriteTables has each action written as tables, as large ones are, or in a batch.
+// Nothing may be being saved meanwhile.
+func (l *Log) WriteTables(yes bool) {
+	l.manyKeys = manyKeys
+	if yes {
+		l.manyKeys = 1
+	}
 }
 
 // Flush writes what is in memory into tables.
@@ -74,3 +85,14 @@ func (l *Log) GetRaw(t testing.TB, k []byte) []byte {
 
 // Format is the engine's format of the store.
 func (l *Log) Format() pebble.FormatMajorVersion { return l.db.FormatMajorVersion() }
+
+// Events calls fn with every event as Records does.
+func (b *Bulk) Events(fn func(events.Event) error) error {
+	return eachRecord(b.log.db, &b.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+		e, err := events.Trusted(f, seq, record, h)
+		if err != nil {
+			return err
+		}
+		return fn(e)
+	})
+}

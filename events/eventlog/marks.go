@@ -27,35 +27,54 @@ func (v *View) Marks(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
 	return scan(v.snap, markKey(lo), markKey(hi), func(k, val []byte) (bool, error) { return fn(k[1:], val) })
 }
 
+// Batch is events of other benches, and the signed heads that cover them.
+type Batch struct {
+	Events []events.Event
+	Heads  []events.SignedHead
+}
+
 // ReceiveWith is Receive with more in the same action: marks of where the events
 // came from.
 func (l *Log) ReceiveWith(ctx context.Context, evs []events.Event, heads []events.SignedHead, also func(*Tx) error) error {
-	return l.receive(ctx, evs, heads, (*Tx).Take, also)
+	return l.receive(ctx, []Batch{{evs, heads}}, (*Tx).Take, also)
 }
 
 // ReceiveBranch is ReceiveWith of events that may begin a branch: the feed has
 // other events in their places (F12). Both are kept.
 func (l *Log) ReceiveBranch(ctx context.Context, evs []events.Event, heads []events.SignedHead, also func(*Tx) error) error {
-	return l.receive(ctx, evs, heads, (*Tx).TakeBranch, also)
+	return l.receive(ctx, []Batch{{evs, heads}}, (*Tx).TakeBranch, also)
 }
 
-func (l *Log) receive(ctx context.Context, evs []events.Event, heads []events.SignedHead, take func(*Tx, events.Event) error, also func(*Tx) error) error {
-	if err := l.checkCovered(evs, heads); err != nil {
-		return err
+// ReceiveAll is ReceiveWith of several batches in one action, one after the other:
+// all are taken or none.
+func (l *Log) ReceiveAll(ctx context.Context, batches []Batch, also func(*Tx) error) error {
+	return l.receive(ctx, batches, (*Tx).Take, also)
+}
+
+func (l *Log) receive(ctx context.Context, batches []Batch, take func(*Tx, events.Event) error, also func(*Tx) error) error {
+	for _, b := range batches {
+		if err := l.checkCovered(b.Events, b.Heads); err != nil {
+			return err
+		}
 	}
 	return l.Append(ctx, func(tx *Tx) error {
-		for _, e := range evs {
-			if err := take(tx, e); err != nil {
+		for _, b := range batches {
+			for _, e := range b.Events {
+				if err := take(tx, e); err != nil {
+					return err
+				}
+			}
+			for _, h := range b.Heads {
+				if err := tx.KeepHead(h); err != nil {
+					return err
+				}
+			}
+			if err := tx.uncovered(); err != nil {
 				return err
 			}
 		}
-		for _, h := range heads {
-			if err := tx.KeepHead(h); err != nil {
-				return err
-			}
-		}
-		if err := tx.uncovered(); err != nil || also == nil {
-			return err
+		if also == nil {
+			return nil
 		}
 		return also(tx)
 	})

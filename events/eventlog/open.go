@@ -1,6 +1,7 @@
 package eventlog
 
 import (
+	"cmp"
 	"crypto/rand"
 	"encoding/binary"
 	"errors"
@@ -16,6 +17,7 @@ import (
 
 	"github.com/cockroachdb/pebble/v2"
 	"github.com/cockroachdb/pebble/v2/record"
+	"github.com/cockroachdb/pebble/v2/sstable"
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
 
@@ -46,6 +48,7 @@ type Options struct {
 
 	memTable uint64 // tests: small memtables flush often
 	calm     bool   // tests: no compaction of its own accord
+	manyKeys int    // tests: from how many keys on an action is written as tables
 }
 
 // DefaultLeastFree leaves room to close, to export and to clean up.
@@ -74,7 +77,10 @@ type Log struct {
 	witness witnessFile
 	ballast ballast
 	found   Found
-	clock   *hlc.Clock
+
+	tableOptions sstable.WriterOptions // of tables written beside the store
+	manyKeys     int
+	clock        *hlc.Clock
 
 	queue queue // of actions, and who commits them
 
@@ -114,7 +120,7 @@ func (l LostTail) String() string {
 // Found. It writes no event: a feed begins with the first.
 func Open(o Options) (*Log, error) {
 	o.setDefaults()
-	l := &Log{opt: o, own: noFeed, failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
+	l := &Log{opt: o, own: noFeed, manyKeys: cmp.Or(o.manyKeys, manyKeys), failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
 	l.failure.died = l.queue.abandon
 	l.ballast = ballast{fs: o.FS, path: o.FS.PathJoin(o.FS.PathDir(o.Dir), "ballast")}
 	l.guard = &diskGuard{FS: vfs.OnDiskFull(o.FS, l.ballast.drop), failed: func(err error) { l.failure.die(err) }}
@@ -210,6 +216,7 @@ func (l *Log) tryOpen(readOnly bool) error {
 		return l.openError(err)
 	}
 	l.db = <-opened
+	l.tableOptions = settings.MakeWriterOptions(0, l.db.TableFormat())
 	l.guard.armed.Store(true)
 	return nil
 }

@@ -149,70 +149,6 @@ func (t *feedTable) all() []events.Head {
 	return append([]events.Head(nil), t.heads...)
 }
 
-// Bulk writes projections' views wholesale during Rewrite.
-type Bulk struct {
-	log   *Log
-	batch *pebble.Batch
-}
-
-// bulkBatch is the size in bytes at which a bulk write goes to the store.
-const bulkBatch = 4 << 20
-
-// Put writes a view.
-func (b *Bulk) Put(k, v []byte) error {
-	op := b.batch.SetDeferred(1+len(k), len(v))
-	op.Key[0] = famView
-	copy(op.Key[1:], k)
-	copy(op.Value, v)
-	if err := op.Finish(); err != nil {
-		return err
-	}
-	if b.batch.Len() < bulkBatch {
-		return nil
-	}
-	return b.flush(pebble.NoSync)
-}
-
-func (b *Bulk) flush(o *pebble.WriteOptions) error {
-	if err := b.batch.Commit(o); err != nil {
-		return err
-	}
-	b.batch.Reset()
-	return nil
-}
-
-// Events calls fn with every event of the log, feed by feed. The event's bytes
-// are good until fn returns. Hashes are not computed again: Scrub does that.
-// Events behind a cut are left out.
-func (b *Bulk) Events(fn func(events.Event) error) error {
-	return eachEvent(b.log.db, &b.log.feeds, fn)
-}
-
-func eachEvent(r reader, feeds *feedTable, fn func(events.Event) error) error {
-	heads := feeds.all()
-	return scan(r, []byte{famEvent}, []byte{famEvent + 1}, func(k, v []byte) (bool, error) {
-		n, seq, err := readEventKey(k)
-		if err != nil {
-			return false, err
-		}
-		if int(n) >= len(heads) {
-			return false, fmt.Errorf("event of feed %d, which has no row: %w", n, ErrDamaged)
-		}
-		if !feeds.counts(n, seq) {
-			return true, nil
-		}
-		kept, record, err := splitEventValue(v)
-		if err != nil {
-			return false, err
-		}
-		e, err := events.Trusted(heads[n].Feed, seq, record, kept)
-		if err != nil {
-			return false, fmt.Errorf("%w: %w", ErrDamaged, err)
-		}
-		return true, fn(e)
-	})
-}
-
 // Views is the version of the projections that the store's views were made by,
 // empty where they were never finished.
 func (l *Log) Views() (string, error) {
@@ -238,37 +174,6 @@ func (l *Log) DeferViews() error {
 			return err
 		}
 		l.later = true
-		return nil
-	})
-}
-
-// Rewrite throws every view away and lets fn write them anew, under a version.
-// No action is made meanwhile, and readers see the old views until it is done.
-// If it is broken off, Views is empty afterwards.
-func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
-	if err := l.Err(); err != nil {
-		return err
-	}
-	return l.alone(func() error {
-		b := &Bulk{l, l.db.NewBatch()}
-		defer b.batch.Close()
-		if err := errors.Join(b.batch.Delete(metaViews, nil), b.batch.DeleteRange([]byte{famView}, []byte{famView + 1}, nil)); err != nil {
-			return err
-		}
-		if err := b.flush(pebble.Sync); err != nil {
-			return err
-		}
-		if err := fn(b); err != nil {
-			return err
-		}
-		if err := b.batch.Set(metaViews, []byte(version), nil); err != nil {
-			return err
-		}
-		if err := b.flush(pebble.Sync); err != nil {
-			return err
-		}
-		l.later = false
-		l.pub.publish(l, nil)
 		return nil
 	})
 }
@@ -332,9 +237,4 @@ func errorsJoin(kind error, path string, err error) error {
 		return fmt.Errorf("%w: %w", kind, err)
 	}
 	return fmt.Errorf("%s: %w: %w", path, kind, err)
-}
-
-// Each calls fn with every event as Bulk.Events does, of what the view holds.
-func (v *View) Each(fn func(events.Event) error) error {
-	return eachEvent(v.snap, &v.log.feeds, fn)
 }

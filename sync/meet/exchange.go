@@ -72,6 +72,9 @@ func Exchange(ctx context.Context, b *replicate.Bench, x *exchange.Exchange, o O
 	m := &meeting{o: o, b: b, x: x, began: time.Now()}
 	defer func() { m.follower.stop() }()
 	err := m.run(ctx)
+	if unsaved := b.Hold(false); unsaved != nil {
+		err = errors.Join(err, unsaved)
+	}
 	m.at.Standing = b.Standing()
 	return m.at, err
 }
@@ -173,6 +176,8 @@ func (m *meeting) turn(ctx context.Context) error {
 	case <-m.survey:
 		m.at.Up = false // it is met anew, with a survey
 		return nil
+	case <-m.settling():
+		return m.b.Hold(false)
 	case err := <-m.follower.ended:
 		return err
 	case <-ctx.Done():
@@ -208,7 +213,21 @@ func (m *meeting) alarm() (<-chan time.Time, func()) {
 	return t.C, func() { t.Stop() }
 }
 
+// settleAfter is how long what was taken waits for more that was to come.
+const settleAfter = 100 * time.Millisecond
+
+// settling is when what is held has waited long enough.
+func (m *meeting) settling() <-chan time.Time {
+	if !m.b.Holds() {
+		return nil
+	}
+	return time.After(settleAfter)
+}
+
 func (m *meeting) take(ctx context.Context, msg exchange.Message) error {
+	if err := m.b.Hold(msg.Behind > 0); err != nil { // more lie ready
+		return err
+	}
 	if msg.Payload == nil && msg.Seq <= m.read && msg.Epoch == m.epoch {
 		m.b.Last(msg.Seq) // nothing lies behind it
 		return nil

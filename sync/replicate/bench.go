@@ -41,6 +41,7 @@ type Bench struct {
 	Inbox *Inbox
 	core  *Core
 	log   Log
+	held  *holding // which log is
 	shop  events.ShopID
 	rand  io.Reader
 
@@ -60,11 +61,13 @@ func NewBench(log Log, shop events.ShopID, own events.BenchKey, random io.Reader
 	if err != nil {
 		return nil, err
 	}
+	held := &holding{Log: log, tips: map[events.FeedID]events.Head{}}
+	log = held
 	in, err := NewInbox(log, shop, own, told...)
 	if err != nil {
 		return nil, err
 	}
-	b := &Bench{Inbox: in, core: NewCore(id), log: log, shop: shop, rand: random}
+	b := &Bench{Inbox: in, core: NewCore(id), log: log, held: held, shop: shop, rand: random}
 	if _, err := in.Again(Came{Roster: true}); err != nil { // a newer program may read more
 		return nil, err
 	}

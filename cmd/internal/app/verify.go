@@ -50,7 +50,7 @@ func (s *Shop) Verify(progress func(done uint64)) (res Verified, err error) {
 			return err
 		}
 		made := projections.Digest{}
-		if err := projections.Rebuild(v.Each, res.Events, made.Add); err != nil {
+		if err := projections.Rebuild(v.Records, projections.TempScratch, made.Add); err != nil {
 			return err
 		}
 		res.OK = true

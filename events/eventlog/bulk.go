@@ -1,0 +1,196 @@
+package eventlog
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"oldhand/events"
+
+	"github.com/cockroachdb/pebble/v2"
+	"github.com/cockroachdb/pebble/v2/vfs"
+)
+
+// Bulk writes projections' views wholesale during Rewrite. What comes in the
+// order of its keys is written into tables (tables.go), each beginning of keys
+// into its own, so that only those of one beginning need to rise.
+type Bulk struct {
+	log    *Log
+	tables tables
+	batch  *pebble.Batch // of what came out of order; nil as long as all came in order
+}
+
+// bulkBatch is the size in bytes at which what came out of order goes to the
+// store.
+const bulkBatch = 4 << 20
+
+// Put writes a view. One whose key does not rise above the last of the same
+// beginning closes the tables: from then on each is written in its place, and
+// replaces what was put under its key before.
+func (b *Bulk) Put(k, v []byte) error {
+	if len(k) == 0 {
+		return errors.New("a view without a key")
+	}
+	if b.batch == nil {
+		t, err := b.tables.table(string(k[:1]))
+		if err != nil {
+			return err
+		}
+		if t.last == nil || string(k) > string(t.last[1:]) {
+			t.last = append(append(t.last[:0], famView), k...)
+			return t.w.Set(t.last, v)
+		}
+		if err := b.takeIn(); err != nil {
+			return err
+		}
+	}
+	if err := b.batch.Set(viewKey(k), v, nil); err != nil || b.batch.Len() < bulkBatch {
+		return err
+	}
+	return b.flush(pebble.NoSync)
+}
+
+func (b *Bulk) flush(o *pebble.WriteOptions) error {
+	if err := b.batch.Commit(o); err != nil {
+		return err
+	}
+	b.batch.Reset()
+	return nil
+}
+
+// takeIn finishes the tables and has the store take them in the place of all
+// views that there are.
+func (b *Bulk) takeIn() error {
+	b.batch = b.log.db.NewBatch()
+	some := false
+	if err := scan(b.log.db, []byte{famView}, []byte{famView + 1}, func(_, _ []byte) (bool, error) { some = true; return false, nil }); err != nil {
+		return err
+	}
+	// Where there are none nothing is deleted: a deletion would have to be
+	// flushed before the tables can come.
+	if err := b.batch.Delete(metaViews, nil); err != nil {
+		return err
+	}
+	if some {
+		if err := b.batch.DeleteRange([]byte{famView}, []byte{famView + 1}, nil); err != nil {
+			return err
+		}
+	}
+	if err := b.flush(pebble.Sync); err != nil {
+		return err
+	}
+	return b.tables.takeIn()
+}
+
+// ScratchFile is a file beside the store for what does not fit into memory. To
+// close it takes it away.
+type ScratchFile interface {
+	io.Writer
+	io.ReaderAt
+	io.Closer
+}
+
+type scratchFile struct {
+	vfs.File
+	fs   vfs.FS
+	path string
+}
+
+func (f scratchFile) Close() error { return errors.Join(f.File.Close(), f.fs.Remove(f.path)) }
+
+// Scratch makes such a file. It does not outlive the rewrite.
+func (b *Bulk) Scratch() (ScratchFile, error) {
+	w, path, err := b.tables.create()
+	if err != nil {
+		return nil, err
+	}
+	return scratchFile{w, b.log.fs, path}, nil
+}
+
+// Records calls fn with the hash and the record of every event of the log, feed
+// by feed. The record is good until fn returns. Hashes are not computed again:
+// Scrub does that. Events behind a cut are left out.
+func (b *Bulk) Records(fn func(events.Hash, []byte) error) error {
+	return eachRecord(b.log.db, &b.log.feeds, func(_ events.FeedID, _ uint64, h events.Hash, record []byte) error { return fn(h, record) })
+}
+
+// Records calls fn with every event as Bulk.Records does, of what the view
+// holds.
+func (v *View) Records(fn func(events.Hash, []byte) error) error {
+	return eachRecord(v.snap, &v.log.feeds, func(_ events.FeedID, _ uint64, h events.Hash, record []byte) error { return fn(h, record) })
+}
+
+// Each calls fn with every event of what the view holds, feed by feed, without
+// those behind a cut. Its bytes are good until fn returns; hashes are not
+// computed again.
+func (v *View) Each(fn func(events.Event) error) error {
+	return eachRecord(v.snap, &v.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+		e, err := events.Trusted(f, seq, record, h)
+		if err != nil {
+			return fmt.Errorf("%w: %w", ErrDamaged, err)
+		}
+		return fn(e)
+	})
+}
+
+func eachRecord(r reader, feeds *feedTable, fn func(events.FeedID, uint64, events.Hash, []byte) error) error {
+	heads := feeds.all()
+	return scan(r, []byte{famEvent}, []byte{famEvent + 1}, func(k, v []byte) (bool, error) {
+		n, seq, err := readEventKey(k)
+		if err != nil {
+			return false, err
+		}
+		if int(n) >= len(heads) {
+			return false, fmt.Errorf("event of feed %d, which has no row: %w", n, ErrDamaged)
+		}
+		if !feeds.counts(n, seq) {
+			return true, nil
+		}
+		kept, record, err := splitEventValue(v)
+		if err != nil {
+			return false, err
+		}
+		return true, fn(heads[n].Feed, seq, kept, record)
+	})
+}
+
+// Rewrite throws every view away and lets fn write them anew, under a version.
+// No action is made meanwhile, and readers see the old views until it is done.
+// If it is broken off, Views is empty afterwards.
+func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
+	if err := l.Err(); err != nil {
+		return err
+	}
+	return l.alone(func() (err error) {
+		b := &Bulk{log: l, tables: tables{log: l}}
+		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, b.close()) }()
+		if err := fn(b); err != nil {
+			return err
+		}
+		if b.batch == nil {
+			if err := b.takeIn(); err != nil {
+				return err
+			}
+		}
+		if err := b.batch.Set(metaViews, []byte(version), nil); err != nil {
+			return err
+		}
+		if err := b.flush(pebble.Sync); err != nil {
+			return err
+		}
+		l.later = false
+		l.pub.publish(l, nil)
+		return nil
+	})
+}
+
+// close ends what is still open and takes the files away.
+func (b *Bulk) close() (err error) {
+	if b.batch != nil {
+		err = b.batch.Close()
+	}
+	return errors.Join(err, b.tables.close())
+}

@@ -1,0 +1,155 @@
+package eventlog
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/cockroachdb/pebble/v2/objstorage/objstorageprovider"
+	"github.com/cockroachdb/pebble/v2/sstable"
+	"github.com/cockroachdb/pebble/v2/vfs"
+)
+
+// Much at once, a long run of another bench's events or all views, is written
+// into sorted tables beside the store, which takes them in as they are, all or
+// none of them, and synced. The other way each key goes into the write-ahead log,
+// into memory, from there into a table and soon into another, which together
+// costs several times as much.
+
+// manyKeys is from how many keys on an action is written so.
+const manyKeys = 4096
+
+// tableSize is about how large a table becomes.
+const tableSize = 32 << 20
+
+// tables are sorted tables that are being written. Keys that begin with different
+// bytes, as many as a table's name tells, are in different ones.
+type tables struct {
+	log  *Log
+	open map[string]*table
+	made []string // paths of finished ones
+	nth  int
+}
+
+// table is one of them.
+type table struct {
+	w    *sstable.Writer
+	path string
+	last []byte // the key written last
+}
+
+// making is the folder, in the store's, of files that are being written. Nothing
+// in it counts.
+func (l *Log) making() string { return l.fs.PathJoin(l.opt.Dir, "making") }
+
+// tidy takes away what is there, also what was left when the machine stopped.
+func (l *Log) tidy() error {
+	err := l.fs.RemoveAll(l.making())
+	if isNotExist(err) {
+		return nil
+	}
+	return err
+}
+
+func (ts *tables) create() (vfs.File, string, error) {
+	fs := ts.log.fs
+	if ts.nth == 0 {
+		if err := errors.Join(ts.log.tidy(), fs.MkdirAll(ts.log.making(), 0o700)); err != nil {
+			return nil, "", err
+		}
+	}
+	ts.nth++
+	path := fs.PathJoin(ts.log.making(), fmt.Sprintf("%06d", ts.nth))
+	f, err := fs.Create(path, vfs.WriteCategoryUnspecified)
+	return f, path, err
+}
+
+// table is the open table of a name.
+func (ts *tables) table(name string) (*table, error) {
+	t := ts.open[name]
+	if t != nil && t.w.Raw().EstimatedSize() < tableSize {
+		return t, nil
+	}
+	next := &table{}
+	if t != nil {
+		next.last = t.last
+		if err := ts.finish(t); err != nil {
+			return nil, err
+		}
+		delete(ts.open, name)
+	}
+	f, path, err := ts.create()
+	if err != nil {
+		return nil, err
+	}
+	next.path = path
+	next.w = sstable.NewWriter(objstorageprovider.NewFileWritable(f), ts.log.tableOptions)
+	if ts.open == nil {
+		ts.open = map[string]*table{}
+	}
+	ts.open[name] = next
+	return next, nil
+}
+
+func (ts *tables) finish(t *table) error {
+	if err := t.w.Close(); err != nil {
+		return err
+	}
+	ts.made = append(ts.made, t.path)
+	return nil
+}
+
+// takeIn finishes the tables and has the store take them in.
+func (ts *tables) takeIn() error {
+	for name, t := range ts.open {
+		if err := ts.finish(t); err != nil {
+			return err
+		}
+		delete(ts.open, name)
+	}
+	if len(ts.made) == 0 {
+		return nil
+	}
+	return ts.log.db.Ingest(context.Background(), ts.made)
+}
+
+// close ends what is still open and takes the files away.
+func (ts *tables) close() error {
+	for _, t := range ts.open {
+		_ = t.w.Close() // nothing of it counts
+	}
+	if ts.nth == 0 {
+		return nil
+	}
+	return ts.log.tidy()
+}
+
+// saveTables puts a layer on the disk by tables, one for each family of keys.
+func (l *Log) saveTables(ly *layer) (err error) {
+	ts := tables{log: l}
+	defer func() {
+		if tidied := ts.close(); err == nil && tidied != nil {
+			l.failure.warn("files that are not needed any more are left in " + l.making() + ": " + tidied.Error())
+		}
+	}()
+	err = ly.each(func(k, v []byte, join bool) error {
+		t, err := ts.table(string(k[:1]))
+		if err != nil {
+			return err
+		}
+		switch {
+		case join:
+			return t.w.Merge(k, v)
+		case v == nil:
+			return t.w.Delete(k)
+		}
+		return t.w.Set(k, v)
+	})
+	if err != nil {
+		return fmt.Errorf("write tables: %w", err)
+	}
+	if err := ts.takeIn(); err != nil {
+		l.failure.die(err) // whether they were taken in is not known
+	}
+	return nil
+}

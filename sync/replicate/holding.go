@@ -1,0 +1,205 @@
+package replicate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+)
+
+// holding is a log that may keep what it receives for a while before it hands it
+// on, so that many segments share one commit: a commit's cost hardly depends on
+// how much is in it. What is kept is here for whoever asks by the holding how far
+// a feed goes; for any other question it is handed on first. Nothing of it is
+// durable, and nobody else sees it, until it was.
+//
+// Only events that go on where a feed's first branch ends are kept so. It is for
+// one goroutine.
+type holding struct {
+	Log
+	on     bool
+	held   []eventlog.Batch
+	marks  []Mark
+	events int
+	tips   map[events.FeedID]events.Head // how far feeds go with what is held
+	err    error                         // what is held could not be handed on: what was said of it is not so
+}
+
+// mostHeld is how many events are held at most: beyond some ten thousand a larger
+// commit is not cheaper, and a crash loses the more.
+const mostHeld = 16_000
+
+// hold says whether what comes next may be held.
+func (h *holding) hold(on bool) error {
+	h.on = on
+	if on {
+		return h.err
+	}
+	return h.settle()
+}
+
+// settle hands on what is held, all or nothing.
+func (h *holding) settle() error {
+	if h.err != nil || len(h.held) == 0 && len(h.marks) == 0 {
+		return h.err
+	}
+	var refused *events.Refused
+	switch err := h.handOn(); {
+	case errors.As(err, &refused):
+		// The log grew by other means meanwhile. It says nothing of the segment
+		// that is being looked at.
+		h.err = fmt.Errorf("hand on what was held: %v", err)
+	case err != nil:
+		h.err = fmt.Errorf("hand on what was held: %w", err)
+	}
+	h.held, h.marks, h.events = h.held[:0], nil, 0
+	clear(h.tips)
+	return h.err
+}
+
+func (h *holding) handOn() (err error) {
+	if all, ok := h.Log.(interface {
+		ReceiveAll([]eventlog.Batch, []Mark) error
+	}); ok {
+		return all.ReceiveAll(h.held, h.marks)
+	}
+	for _, b := range h.held {
+		err = errors.Join(err, h.Log.Receive(b.Events, b.Heads, nil))
+	}
+	return errors.Join(err, h.Log.Receive(nil, nil, h.marks))
+}
+
+// Receive holds what goes on where its feed ends, or hands it on with all that is
+// held.
+func (h *holding) Receive(evs []events.Event, heads []events.SignedHead, marks []Mark) error {
+	if !h.on || len(evs) > 0 && !h.goesOn(evs[0], heads) {
+		if err := h.settle(); err != nil {
+			return err
+		}
+		return h.Log.Receive(evs, heads, marks)
+	}
+	if h.err != nil {
+		return h.err
+	}
+	h.marks = append(h.marks, marks...)
+	if len(evs) > 0 {
+		h.held = append(h.held, eventlog.Batch{Events: evs, Heads: heads})
+		h.events += len(evs)
+		last := evs[len(evs)-1]
+		h.tips[last.Feed] = last.Head()
+	}
+	if h.events < mostHeld {
+		return nil
+	}
+	return h.settle()
+}
+
+// goesOn reports whether an event follows where the first branch of its feed ends,
+// with what is held.
+func (h *holding) goesOn(e events.Event, heads []events.SignedHead) bool {
+	at, _ := h.Reach(eventlog.First(e.Feed))
+	at.Head.Feed = e.Feed
+	return len(heads) == 1 && e.Follows(at.Head) && e.Seq == at.Head.Seq+1
+}
+
+func (h *holding) ReceiveBranch(evs []events.Event, heads []events.SignedHead, marks []Mark) error {
+	if err := h.settle(); err != nil {
+		return err
+	}
+	return h.Log.ReceiveBranch(evs, heads, marks)
+}
+
+// Reach counts what is held.
+func (h *holding) Reach(b eventlog.Branch) (eventlog.Reach, bool) {
+	r, ok := h.Log.Reach(b)
+	if tip, held := h.tips[b.Feed]; held && b == eventlog.First(b.Feed) {
+		r.Branch, r.Head, ok = b, tip, true
+	}
+	return r, ok
+}
+
+// Moved counts what is held for branches that moved by other means. What was held
+// itself is known to whoever took it.
+func (h *holding) Moved(since uint64) ([]eventlog.Reach, uint64) {
+	moved, mark := h.Log.Moved(since)
+	for i, r := range moved {
+		moved[i], _ = h.Reach(r.Branch)
+	}
+	return moved, mark
+}
+
+// Find knows where a feed ends with what is held.
+func (h *holding) Find(at events.Head) (eventlog.Branch, bool, error) {
+	switch tip, held := h.tips[at.Feed]; {
+	case held && tip == at:
+		return eventlog.First(at.Feed), true, nil
+	case held:
+		if err := h.settle(); err != nil {
+			return eventlog.Branch{}, false, err
+		}
+	}
+	return h.Log.Find(at)
+}
+
+func (h *holding) Run(b eventlog.Branch, after uint64) ([]events.Event, events.SignedHead, error) {
+	if err := h.settle(); err != nil {
+		return nil, events.SignedHead{}, err
+	}
+	return h.Log.Run(b, after)
+}
+
+func (h *holding) Along(first uint64, to events.Head) ([]eventlog.Stretch, error) {
+	if err := h.settle(); err != nil {
+		return nil, err
+	}
+	return h.Log.Along(first, to)
+}
+
+func (h *holding) Kinds(b eventlog.Branch, after uint64, fn func(events.Kind) bool) error {
+	if err := h.settle(); err != nil {
+		return err
+	}
+	return h.Log.Kinds(b, after, fn)
+}
+
+func (h *holding) Facts() ([]events.Event, error) {
+	if err := h.settle(); err != nil {
+		return nil, err
+	}
+	return h.Log.Facts()
+}
+
+func (h *holding) SetCuts(cuts map[eventlog.Branch]uint64, retired bool) error {
+	if err := h.settle(); err != nil {
+		return err
+	}
+	return h.Log.SetCuts(cuts, retired)
+}
+
+func (h *holding) Marks(prefix []byte, fn func(k, v []byte) error) error {
+	if err := h.settle(); err != nil {
+		return err
+	}
+	return h.Log.Marks(prefix, fn)
+}
+
+// ReceiveAll hands several batches on in one action.
+func (l onLog) ReceiveAll(batches []eventlog.Batch, marks []Mark) error {
+	return l.Log.ReceiveAll(context.Background(), slices.Clone(batches), putMarks(marks))
+}
+
+// Hold lets what comes wait in memory, so that many messages share one commit:
+// for whoever knows that more lie ready. What was taken is durable, and seen by
+// others, only after Settle or Hold(false), and an error of theirs, or of any
+// later call, says that it is not: the bench is of no use then, and a new one
+// reads the messages again.
+func (b *Bench) Hold(on bool) error { return b.held.hold(on) }
+
+// Settle makes what is held durable.
+func (b *Bench) Settle() error { return b.held.settle() }
+
+// Holds reports whether anything is held.
+func (b *Bench) Holds() bool { return len(b.held.held) > 0 || len(b.held.marks) > 0 }
