@@ -18,6 +18,10 @@
 // package report; tags (tags.go) are drawn by package tags. What a scanner reads off a
 // tag names its unit wherever one is named (Scanned).
 //
+// Where the benches meet is noted in exchanges.json: by a pin, or for servers that
+// somebody runs for several shops by who signs their certificates (cluster.go). The files
+// of such servers are in no shop's folder; the functions for them need none.
+//
 // Each action of a person is one method that makes one batch of events. What
 // it checks, it checks while no other action is made. Errors that a person can
 // act on are types of this package; tell.go in package cli says them.
