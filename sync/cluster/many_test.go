@@ -76,6 +76,7 @@ func (c crowd) meets(t testing.TB, s *site, all []*shop, noisy *shop) (m came) {
 		eventually(t, fmt.Sprintf("shop %d is equal", f.n), func() bool { return f.equal() && f.events() >= want })
 	}
 	m.took, m.after = time.Since(begun), memory()
+	eventually(t, "the noisy shop is full", func() bool { return flood.full.Load() > 0 })
 	m.flooded, m.full = flood.stop()
 	for _, f := range all {
 		p := f.met()

@@ -33,7 +33,7 @@ func (q *request) onServers() (*onServers, error) {
 	}
 	v := &onServers{Places: known, Meet: &form{ID: "meet", Action: "/cluster/meet", Submit: "Meet the others there", Once: newOnce(), Fields: []*field{
 		{Name: "addresses", Label: "Servers", Required: true, Wide: true, Hint: "each with its port, such as one.shops.example:4222, with spaces between"},
-		{Name: "signer", Label: "By which they are known", Kind: "area", Required: true, Wide: true, Hint: "all of the file ca.pem, which who runs the servers gives out; it begins with -----BEGIN CERTIFICATE-----"}}}}
+		{Name: "signer", Label: "By which they are known", Kind: "area", Required: true, Wide: true, Hint: "all of the file ca.pem, which who runs the servers gives out"}}}}
 	k, err := q.shop.ClusterKeys("")
 	if err != nil {
 		v.Wrong = capital(err.Error()) + "."
