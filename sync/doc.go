@@ -6,6 +6,7 @@
 //	segment    a run of one feed's events, ending at a signed head
 //	bundle     segments in a file
 //	exchange   a place where segments lie: hosted by a bench, or a cluster
+//	cluster    what servers are started with on which many shops meet
 //	nearby     where an exchange is, on the local network
 //	roster     who belongs to the shop, which of their events count, its keys
 //	replicate  what a bench does with a segment, and what it gives to whom

@@ -48,6 +48,7 @@ func TestScripts(t *testing.T) {
 	maps.Copy(cmds, nameCmds)
 	maps.Copy(cmds, pageCmds)
 	maps.Copy(cmds, fileCmds)
+	maps.Copy(cmds, serverCmds)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
@@ -56,6 +57,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("OLDHAND_SHOP", env.WorkDir+"/shop")
 			env.Setenv("OLDHAND_STATE", env.WorkDir+"/state")
 			env.Setenv("HOME", env.WorkDir)
+			env.Values[runningKey{}] = &running{}
 			return nil
 		},
 	})

@@ -130,6 +130,22 @@
 // it may keep. The server does not lock its folder and does not recover by
 // itself from a disk that was full; the Host does both (guard.go).
 //
+// # A cluster of somebody else's
+//
+// There the streams are on three servers and a bench makes them, by Account: the
+// settings of one shop's part, whose permissions are those of a host but for that.
+// They are written there and not by hand, because they name keys and must not be
+// wider than a bench needs; package cluster writes all else that servers are started
+// with. A server is known by who signed its certificate (Foreign.Roots), since there
+// are several and each may be replaced. A stream is made with one answer of the servers'
+// own leader; a cluster that has none yet answers nothing, and Dial fails and can be
+// tried again. Of a message whose leader was cut off no answer comes though the
+// connection stands, and it is unknown until the time for an answer is over.
+//
+// A flat limit of disk counts each copy, so an account is given three times what the
+// shop may keep. What the others hold a server hears a moment later: a shop that
+// fills its disk quickly can come a few messages beyond it.
+//
 // # What it does not do
 //
 // It does not see that the exchange keeps something back: only a head that

@@ -17,6 +17,15 @@ var base32Low = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPaddi
 
 func (t Tag) String() string { return base32Low.EncodeToString(t[:]) }
 
+// ParseTag reads a tag as String writes it.
+func ParseTag(s string) (t Tag, err error) {
+	b, err := base32Low.DecodeString(s)
+	if err != nil || len(b) != len(t) || Tag(b).String() != s {
+		return t, fmt.Errorf("%.60q is no shop's tag", s)
+	}
+	return Tag(b), nil
+}
+
 // The names below are part of the format: benches find each other by them.
 //
 //	stream    OLDHAND-<tag>
@@ -46,6 +55,9 @@ func (t Tag) chunks(p Piece) string            { return "oldhand." + t.String() 
 func (t Tag) chunk(p Piece, at ChunkAt) string { return t.chunks(p) + at.String() }
 func (t Tag) agains() string                   { return "oldhand." + t.String() + ".again." }
 func (t Tag) again(p Piece) string             { return t.agains() + p.String() }
+
+// streams are all that a shop has on an exchange.
+func (t Tag) streams() []string { return []string{t.stream(), t.keyStream(), t.pieceStream()} }
 
 // pieceSubjects are what the stream of photos and recordings keeps.
 func (t Tag) pieceSubjects() []string {

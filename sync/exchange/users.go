@@ -25,7 +25,7 @@ type hosted struct {
 }
 
 // account is the server's name for the shop's part of it.
-func (s *hosted) account() string { return "SHOP-" + s.shop.String() }
+func (s *hosted) account() string { return AccountName(s.shop) }
 
 // leave ends the host's connection, if it has one.
 func (s *hosted) leave() {
@@ -167,13 +167,12 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 	}
 	users[own] = true
 	fmt.Fprintf(b, "  %s {\n    jetstream {%s max_streams: 3, max_consumers: %d }\n    users: [\n      { nkey: %s }\n", s.account(), room, maxConsumers, own.LoginName())
-	user := func(key events.BenchID, publish, deny []string) error {
+	add := func(key events.BenchID, publish, deny []string) error {
 		if users[key] {
 			return fmt.Errorf("key %s is named twice", key)
 		}
 		users[key] = true
-		fmt.Fprintf(b, "      { nkey: %s, permissions: { publish: { allow: [%s], deny: [%s] }, subscribe: { allow: [%q] } } }\n",
-			key.LoginName(), quoted(publish), quoted(deny), inbox(key)+".>")
+		b.WriteString(user(key, publish, deny))
 		return nil
 	}
 	probe, err := s.probe.Public()
@@ -181,12 +180,12 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 		return err
 	}
 	for _, k := range append(slices.Clone(s.benches), probe) {
-		if err := user(k, benchMay(s.shop, k), nobodyMay); err != nil {
+		if err := add(k, benchMay(s.shop, k), nobodyMay); err != nil {
 			return err
 		}
 	}
 	for _, g := range s.guests {
-		if err := user(events.BenchID(g), []string{s.shop.join(events.BenchID(g))}, nobodyMay); err != nil {
+		if err := add(events.BenchID(g), []string{s.shop.join(events.BenchID(g))}, nobodyMay); err != nil {
 			return err
 		}
 	}
@@ -199,7 +198,7 @@ func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]b
 // messages, and to read them in order.
 func benchMay(shop Tag, key events.BenchID) []string {
 	may := append([]string{shop.feeds() + "*", shop.persons() + "*", inbox(key) + ".>"}, shop.pieceSubjects()...)
-	for _, s := range []string{shop.stream(), shop.keyStream(), shop.pieceStream()} {
+	for _, s := range shop.streams() {
 		may = append(may,
 			"$JS.API.STREAM.INFO."+s,
 			"$JS.API.STREAM.MSG.GET."+s,
@@ -211,10 +210,12 @@ func benchMay(shop Tag, key events.BenchID) []string {
 	return may
 }
 
+const makeStream = "$JS.API.STREAM.CREATE."
+
 // nobodyMay is denied whatever is allowed: a slip in the list above must not
 // let anybody take history away.
 var nobodyMay = []string{
-	"$JS.API.STREAM.CREATE.>",
+	makeStream + ">",
 	"$JS.API.STREAM.DELETE.>",
 	"$JS.API.STREAM.PURGE.>",
 	"$JS.API.STREAM.MSG.DELETE.>",

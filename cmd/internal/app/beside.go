@@ -74,7 +74,7 @@ func (b *beside) meet(ctx context.Context, r *Reached, also func(*Shop) error) (
 		return m, nil
 	}
 	if !state.Answers {
-		return m, Unmet{{r.With, errors.Join(exchange.ErrOffline, state.Problem)}}
+		return m, Unmet{{r.With, errors.Join(exchange.ErrOffline, state.Problem), r.cluster}}
 	}
 	keys, err := lastKey(ctx, r)
 	if err != nil {

@@ -23,6 +23,10 @@
 // How a folder stands is said by Doctor, a list of looks; Scrubs reads everything that
 // is kept once a week while the folder is served, slowly.
 //
+// Where the benches meet is noted in exchanges.json: by a pin, or for servers that
+// somebody runs for several shops by who signs their certificates (cluster.go). The files
+// of such servers are in no shop's folder; the functions for them need none.
+//
 // Each action of a person is one method that makes one batch of events. What
 // it checks, it checks while no other action is made. Errors that a person can
 // act on are types of this package; tell.go in package cli says them.

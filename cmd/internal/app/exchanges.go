@@ -11,17 +11,23 @@ import (
 	"slices"
 	"strings"
 
+	"oldhand/events/eventlog"
 	"oldhand/events/wholefile"
 	"oldhand/sync/exchange"
 	"oldhand/sync/roster/invite"
+	"oldhand/sync/segment"
 )
 
 // KnownExchange is an exchange this bench may meet: where it is and how it is
 // known.
 type KnownExchange struct {
 	Addresses []string `json:"addresses"`
-	Pin       string   `json:"pin"` // start of the SHA-256 of its TLS key, in base 32
+	Pin       string   `json:"pin"`             // start of the SHA-256 of its TLS key, in base 32; empty for a cluster
+	Roots     string   `json:"roots,omitempty"` // of a cluster: who signs its servers' certificates, as PEM
 }
+
+// isCluster reports whether it is on servers that somebody runs for several shops.
+func (k KnownExchange) isCluster() bool { return k.Roots != "" }
 
 // pinText writes the start of a pin.
 var pinText = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding)
@@ -32,6 +38,18 @@ func (k KnownExchange) start() ([]byte, error) {
 		return nil, &Wrong{"pin " + k.Pin, "is not the pin of an exchange"}
 	}
 	return b, nil
+}
+
+// options say how the exchange is dialled.
+func (k KnownExchange) options(lo eventlog.Options) (o exchange.DialOptions, err error) {
+	o = exchange.DialOptions{Addrs: k.Addresses, Key: lo.Key, Tag: exchange.Tag(segment.TagOf(lo.Shop))}
+	if !k.isCluster() {
+		o.Start, err = k.start()
+		return o, err
+	}
+	roots, err := readRoots([]byte(k.Roots))
+	o.Foreign = &exchange.Foreign{Roots: roots}
+	return o, err
 }
 
 func startOf(p exchange.Pin) invite.Pin { return invite.Pin(p[:16]) }
@@ -58,7 +76,7 @@ func rememberExchange(dir string, k KnownExchange) error {
 	if err != nil {
 		return err
 	}
-	if len(list) > 0 && list[0].Pin == k.Pin && slices.Equal(list[0].Addresses, k.Addresses) {
+	if len(list) > 0 && list[0].Pin == k.Pin && list[0].Roots == k.Roots && slices.Equal(list[0].Addresses, k.Addresses) {
 		return nil
 	}
 	list = slices.DeleteFunc(list, func(o KnownExchange) bool { return o.Pin == k.Pin })

@@ -110,7 +110,7 @@ func (h *Hosting) serve(ctx context.Context, key events.BenchKey) error {
 	if err != nil {
 		return err
 	}
-	h.own = &Reached{"this bench", x, again}
+	h.own = &Reached{With: "this bench", x: x, again: again}
 	place := invite.Place{Pin: startOf(h.host.Pin()), Addresses: reachable(h.host.Addr(), net.InterfaceAddrs)}
 	code, err := place.Text()
 	if err != nil {

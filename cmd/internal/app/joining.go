@@ -167,7 +167,7 @@ func Join(ctx context.Context, dir string, typed []string, name string, o Option
 	}
 	j.Folder = dir
 	j.Card = Card{1, answer.Founding.Shop().String(), answer.Founding.Name, name, answer.Admission.Number}
-	if err := layJoined(dir, j.Card, answer, KnownExchange{code.Addresses, pinText.EncodeToString(code.Pin[:])}); err != nil {
+	if err := layJoined(dir, j.Card, answer, KnownExchange{Addresses: code.Addresses, Pin: pinText.EncodeToString(code.Pin[:])}); err != nil {
 		return j, err
 	}
 	return j, j.meet(ctx, o, key)

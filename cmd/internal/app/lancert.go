@@ -89,8 +89,10 @@ func (l *Lan) newCertificate(path string, key *ecdsa.PrivateKey, host string, na
 
 // Fingerprint is what a browser shows of a certificate, to be compared: SHA-256 of
 // all of it, in pairs.
-func Fingerprint(c tls.Certificate) string {
-	sum := sha256.Sum256(c.Certificate[0])
+func Fingerprint(c tls.Certificate) string { return fingerprint(c.Certificate[0]) }
+
+func fingerprint(der []byte) string {
+	sum := sha256.Sum256(der)
 	pairs := make([]string, len(sum))
 	for i, b := range sum {
 		pairs[i] = fmt.Sprintf("%02X", b)

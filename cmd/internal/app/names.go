@@ -73,7 +73,7 @@ func lastKey(ctx context.Context, r *Reached) (uint64, error) {
 	case ctx.Err() != nil:
 		return 0, ErrStopped
 	}
-	return 0, Unmet{{r.With, err}}
+	return 0, Unmet{{r.With, err, r.cluster}}
 }
 
 // sealedKeys are the keys that go into a bundle.

@@ -76,7 +76,7 @@ func Find(ctx context.Context, dir string, typed []string, o Options) (*Reached,
 func silent(known []KnownExchange, tried Unmet) map[nearby.Pin]KnownExchange {
 	left := map[nearby.Pin]KnownExchange{}
 	for i, k := range known[:min(len(known), len(tried))] {
-		if b, err := k.start(); err == nil && !errors.Is(tried[i].why, exchange.ErrNotAdmitted) {
+		if b, err := k.start(); err == nil && !k.isCluster() && !errors.Is(tried[i].why, exchange.ErrNotAdmitted) {
 			left[nearby.Pin(b)] = k
 		}
 	}
@@ -89,10 +89,10 @@ func dialFound(ctx context.Context, lo eventlog.Options, silent map[nearby.Pin]K
 	w := nearby.Want{Tag: nearby.TagOf(segment.TagOf(lo.Shop)), Pins: slices.Collect(maps.Keys(silent))}
 	for _, f := range lookAround(ctx, o.Around, w) {
 		k, address := silent[f.Pin], f.Address.String()
-		at := KnownExchange{[]string{address}, k.Pin}
+		at := KnownExchange{Addresses: []string{address}, Pin: k.Pin}
 		x, err := dial(ctx, lo, at)
 		if errors.Is(err, exchange.ErrNotAdmitted) {
-			return nil, Unmet{{address, err}} // it is the true one
+			return nil, Unmet{{at: address, why: err}} // it is the true one
 		}
 		if err != nil {
 			continue
@@ -132,7 +132,7 @@ func (k KnownExchange) nowAt(address string) KnownExchange {
 			list = append(list, a)
 		}
 	}
-	return KnownExchange{list, k.Pin}
+	return KnownExchange{Addresses: list, Pin: k.Pin}
 }
 
 // seldom is a looker that looks at most once in a while and gives nothing in

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"net"
@@ -13,13 +14,13 @@ import (
 	"oldhand/events/eventlog"
 	"oldhand/sync/exchange"
 	"oldhand/sync/roster/invite"
-	"oldhand/sync/segment"
 )
 
 // Reached is a connection to an exchange.
 type Reached struct {
-	With string // where it is, for a person
-	x    *exchange.Exchange
+	With    string // where it is, for a person
+	cluster bool   // on servers that somebody runs for several shops
+	x       *exchange.Exchange
 
 	again func(context.Context) (*exchange.Exchange, error) // connects once more
 }
@@ -31,7 +32,7 @@ func (r *Reached) Close() { r.x.Close() }
 func (r *Reached) broke(err error) error {
 	for _, theirs := range []error{exchange.ErrOffline, exchange.ErrClosed, exchange.ErrNotAdmitted, exchange.ErrNoStream} {
 		if errors.Is(err, theirs) {
-			return Unmet{{r.With, err}}
+			return Unmet{{r.With, err, r.cluster}}
 		}
 	}
 	return fmt.Errorf("meet the exchange at %s: %w", r.With, err)
@@ -62,7 +63,7 @@ func Reach(ctx context.Context, dir string, typed []string) (*Reached, error) {
 			return nil, ErrStopped
 		}
 		if err != nil {
-			tried = append(tried, untold{strings.Join(k.Addresses, " or "), err})
+			tried = append(tried, untold{strings.Join(k.Addresses, " or "), err, k.isCluster()})
 			continue
 		}
 		if err := rememberExchange(dir, k); err != nil {
@@ -79,7 +80,7 @@ func Reach(ctx context.Context, dir string, typed []string) (*Reached, error) {
 
 // reached is a connection that can be made once more.
 func reached(with string, x *exchange.Exchange, lo eventlog.Options, k KnownExchange) *Reached {
-	return &Reached{with, x, func(ctx context.Context) (*exchange.Exchange, error) { return dial(ctx, lo, k) }}
+	return &Reached{with, k.isCluster(), x, func(ctx context.Context) (*exchange.Exchange, error) { return dial(ctx, lo, k) }}
 }
 
 // hostsNow reports whether an exchange is hosted from the folder.
@@ -89,11 +90,10 @@ func hostsNow(dir string) bool {
 }
 
 func dial(ctx context.Context, lo eventlog.Options, k KnownExchange) (*exchange.Exchange, error) {
-	start, err := k.start()
+	o, err := k.options(lo)
 	if err != nil {
 		return nil, err
 	}
-	o := exchange.DialOptions{Addrs: k.Addresses, Start: start, Key: lo.Key, Tag: exchange.Tag(segment.TagOf(lo.Shop))}
 	x, err := exchange.Dial(ctx, o)
 	for tries := 0; tries < mostTries && passing(err); tries++ {
 		pauseFor(ctx, 2*lookEvery)
@@ -146,7 +146,7 @@ func toTry(dir string, typed []string) ([]KnownExchange, error) {
 		if err != nil {
 			return nil, wrongCode(err)
 		}
-		known = []KnownExchange{{place.Addresses, pinText.EncodeToString(place.Pin[:])}}
+		known = []KnownExchange{{Addresses: place.Addresses, Pin: pinText.EncodeToString(place.Pin[:])}}
 	}
 	if len(known) == 0 {
 		return nil, &NoExchange{Hosts: hostsNow(dir)}
@@ -197,16 +197,29 @@ type Unmet []untold
 
 // untold is an exchange that was not met.
 type untold struct {
-	at  string
-	why error
+	at      string
+	why     error
+	cluster bool
 }
 
 func (u Unmet) Error() string {
 	words := make([]string, len(u))
 	for i, t := range u {
-		words[i] = notMet(t.at, t.why)
+		words[i] = t.words()
 	}
 	return strings.Join(words, "; ")
+}
+
+// words say why the exchange was not met.
+func (t untold) words() string {
+	var unvouched *tls.CertificateVerificationError
+	switch {
+	case t.cluster && errors.Is(t.why, exchange.ErrNotAdmitted):
+		return fmt.Sprintf("the servers at %s do not let this bench in: its key is not on the list that they have of this shop", t.at)
+	case t.cluster && errors.As(t.why, &unvouched):
+		return fmt.Sprintf("what answers at %s is not vouched for by the signer that this bench was given: %v", t.at, unvouched.Err)
+	}
+	return notMet(t.at, t.why)
 }
 
 // notMet says in words why an exchange was not met.
@@ -238,6 +251,8 @@ func (u Unmet) Next() string {
 		return slices.ContainsFunc(u, func(t untold) bool { return errors.Is(t.why, why) })
 	}
 	switch {
+	case slices.ContainsFunc(u, func(t untold) bool { return t.cluster && errors.Is(t.why, exchange.ErrNotAdmitted) }):
+		return "nothing is lost; give who runs the servers the list anew, from a bench that knows all the others: oldhand cluster keys"
 	case because(exchange.ErrWrongPin):
 		return "if it was set up anew, or another bench hosts: type here the code that oldhand host shows there, with: oldhand sync CODE"
 	case because(exchange.ErrNotAdmitted):

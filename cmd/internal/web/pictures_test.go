@@ -108,6 +108,7 @@ func everyLook(t testing.TB, s *served) []look {
 		{page: "retire", path: "/benches/retire/2"},
 		{page: "bundle", path: gathered(t, s)},
 		{page: "release", path: "/benches/release/3"}, // with something to release: see benches_test.go
+		{page: "cluster", path: "/cluster"},
 		{page: "phones", path: "/phones"},
 		{page: "backups", title: "none", path: "/backups"},
 		{page: "doctor", title: "ill", path: "/doctor"},
