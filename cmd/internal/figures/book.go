@@ -16,7 +16,7 @@ var bookHeadings = []string{"Job", "Date in", "Date out", "Customer", "City", "M
 
 // book is a job book with a row for each visit of the front's units.
 func (t *turn) book() string {
-	return t.inStock(bookFile, func(place string) {
+	return t.inStock(bookFile, func(t *turn, place string) {
 		f, err := os.Create(place)
 		t.check(err)
 		buffered := bufio.NewWriter(f)

@@ -18,7 +18,7 @@ func catchUpPart(t *turn) {
 	far := &figure{name: "catch-up by an exchange", unit: perSecond, peer: "SQLite", goal: ratioAtLeast(5)}
 	carried := &figure{name: "catch-up by a bundle", unit: perSecond, peer: "SQLite", goal: ratioAtLeast(5)}
 	t.rounds(func() {
-		byWire, byFile, lite := t.joinAt(p), t.joinFrom(bundle), t.insertAll(t.TempDir())
+		byWire, byFile, lite := t.joinAt(p), t.joinFrom(bundle), t.insertAnew()
 		far.beside(n/byWire, n/lite)
 		carried.beside(n/byFile, n/lite)
 	})
@@ -26,16 +26,17 @@ func catchUpPart(t *turn) {
 }
 
 // joined opens a bench that was let join and has nothing, has it take all, and says
-// how many seconds that took.
-func (t *turn) joined(take func(s *app.Shop) (app.Met, error)) float64 {
-	s := t.openShop(t.copyOf(t.empty()))
-	var m app.Met
-	took := t.timed(func() (err error) {
-		m, err = take(s)
-		return err
-	})
-	t.tookAll(m)
-	t.check(s.Close())
+// how many seconds that took. Its folder is gone afterwards.
+func (t *turn) joined(take func(s *app.Shop) (app.Met, error)) (took float64) {
+	t.check(t.attempt(func(t *turn) {
+		s := t.openCopy(t.empty())
+		var m app.Met
+		took = t.timed(func() (err error) {
+			m, err = take(s)
+			return err
+		})
+		t.tookAll(m)
+	}))
 	return took
 }
 
@@ -56,10 +57,18 @@ func (t *turn) joinFrom(bundle string) float64 {
 
 // insertAll has SQLite take all events in, into a new file, and says how many
 // seconds that took: reading the events is not in it.
-func (t *turn) insertAll(dir string) float64 {
-	p, err := createFacts(filepath.Join(dir, "facts.db"))
-	t.check(err)
-	took := t.fillFacts(p)
-	t.check(p.db.Close())
+func (t *turn) insertAll(dir string) (took float64) {
+	t.check(t.attempt(func(t *turn) {
+		p, err := createFacts(filepath.Join(dir, "facts.db"))
+		t.check(err)
+		took = t.fillFacts(p)
+		t.check(p.db.Close())
+	}))
+	return took
+}
+
+// insertAnew is insertAll into a folder that is gone afterwards.
+func (t *turn) insertAnew() (took float64) {
+	t.check(t.attempt(func(t *turn) { took = t.insertAll(t.TempDir()) }))
 	return took
 }

@@ -14,12 +14,10 @@ const perBatch = 4000
 
 // factsFolder has SQLite with the same events.
 func (t *turn) factsFolder() string {
-	return t.inStock(factsFolder, func(place string) { t.check(t.attempt(func(t *turn) { t.makeFacts(place) })) })
-}
-
-func (t *turn) makeFacts(place string) {
-	t.check(os.Mkdir(place, 0o700))
-	t.insertAll(place)
+	return t.inStock(factsFolder, func(t *turn, place string) {
+		t.check(os.Mkdir(place, 0o700))
+		t.insertAll(place)
+	})
 }
 
 // facts opens it, until the turn is over.

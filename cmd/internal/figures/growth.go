@@ -179,8 +179,12 @@ func (a *asked) printGrowth(list []*cost) {
 // growthSaid says in a sentence which costs grow with the log.
 func growthSaid(list []*cost) string {
 	var grew, whole []string
-	stayed := 0
+	stayed, of := 0, 0
 	for _, c := range list {
+		if len(c.at) < 2 {
+			continue
+		}
+		of++
 		words := fmt.Sprintf("%s (%.2f)", c.name, c.slope())
 		switch {
 		case c.whole():
@@ -191,7 +195,10 @@ func growthSaid(list []*cost) string {
 			stayed++
 		}
 	}
-	said := fmt.Sprintf("Of %d costs %d stay as the log grows.", len(list), stayed)
+	if of == 0 {
+		return "One size alone says nothing of growth."
+	}
+	said := fmt.Sprintf("Of %d costs %d stay as the log grows.", of, stayed)
 	if len(grew) > 0 {
 		said += " These grow and should not, with their slope: " + strings.Join(grew, ", ") + "."
 	}

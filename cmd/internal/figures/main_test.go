@@ -163,7 +163,8 @@ func TestATurnThatIsLeft(t *testing.T) {
 	}
 }
 
-// A copy that is written to leaves what it was made of alone, linked tables and all.
+// A copy that is written to leaves what it was made of alone: a shop's, whose tables
+// are linked, and a database's, which is written in place.
 func TestACopyIsOneOfItsOwn(t *testing.T) {
 	a := &asked{dir: t.TempDir(), stock: &stock{units: 200}, progress: io.Discard}
 	err := a.attempt(func(turn *turn) {
@@ -177,6 +178,13 @@ func TestACopyIsOneOfItsOwn(t *testing.T) {
 		turn.check(errors.Join(s.Rebuild(), s.Close()))
 		if sumOf(t, front) != before {
 			t.Error("a copy was written to, and the original is another")
+		}
+		facts := turn.factsFolder()
+		before = sumOf(t, facts)
+		p := turn.factsCopy()
+		turn.check(errors.Join(p.appendOne(), p.reindex(), p.db.Close()))
+		if sumOf(t, facts) != before {
+			t.Error("a copy of SQLite's file was written to, and the original is another")
 		}
 	})
 	if err != nil {

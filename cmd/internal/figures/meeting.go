@@ -52,10 +52,7 @@ func (t *turn) hostShop(dir string) place {
 
 // full is an exchange that has all that the front has.
 func (t *turn) full() place {
-	dir := t.inStock(exchangeFolder, func(dir string) {
-		err := t.attempt(func(t *turn) { t.fill(t.hostShop(dir), t.openCopy(t.front())) })
-		t.check(err)
-	})
+	dir := t.inStock(exchangeFolder, func(t *turn, dir string) { t.fill(t.hostShop(dir), t.openCopy(t.front())) })
 	return t.hostShop(t.copyOf(dir))
 }
 

@@ -15,44 +15,46 @@ import (
 // each command in a process of its own, the program as a shop has it. How fast it
 // went stands in a row below.
 func memoryPart(t *turn) {
-	n := float64(t.count())
-	t.peak("catch-up by an exchange", n, func() []string {
-		p, dir := t.full(), t.copyOf(t.empty())
-		return []string{"sync", t.code(p, p.host.Addr().String()), "--shop", dir}
-	}, func(dir string) { t.hasAll(dir) })
-	t.peak("catch-up by a bundle", n, func() []string {
+	n, p := float64(t.count()), t.full()
+	t.peak("catch-up by an exchange", n, func(t *turn) []string {
+		return []string{"sync", t.code(p, p.host.Addr().String()), "--shop", t.copyOf(t.empty())}
+	}, true)
+	t.peak("catch-up by a bundle", n, func(t *turn) []string {
 		return []string{"bundle", "read", t.bundle(), "--shop", t.copyOf(t.empty())}
-	}, func(dir string) { t.hasAll(dir) })
-	t.peak("rebuild", n, func() []string { return []string{"rebuild", "--shop", t.copyOf(t.front())} }, nil)
-	t.peak("export", n, func() []string {
+	}, true)
+	t.peak("rebuild", n, func(t *turn) []string { return []string{"rebuild", "--shop", t.copyOf(t.front())} }, true)
+	t.peak("export", n, func(t *turn) []string {
 		return []string{"export", "--out", filepath.Join(t.TempDir(), "all.jsonl"), "--shop", t.copyOf(t.front())}
-	}, nil)
-	t.peak("import of a book", float64(t.bookRows()), func() []string {
+	}, true)
+	t.peak("import of a book", float64(t.bookRows()), func(t *turn) []string {
 		dir := filepath.Join(t.TempDir(), "shop")
 		s, err := app.Found(dir, "Quay Street Radio", "front", app.Options{State: t.TempDir()})
 		t.check(errors.Join(err, s.Close()))
 		return []string{"import", t.book(), "--shop", dir}
-	}, nil)
+	}, false)
 	f := &figure{name: "peak memory: pages, lookups and answers served", unit: mebibytes, goal: atMost(300)}
 	t.try(f, func(t *turn) {
 		t.rounds(func() { f.alone(t.launch("serve", "--shop", t.copyOf(t.front())).MiB) })
 	})
 }
 
-// peak measures a command. Of is how many things it goes through; args gives its
-// words, the last of them the folder, which after may look at.
-func (t *turn) peak(what string, of float64, args func() []string, after func(dir string)) {
+// peak measures a command. Of is how many things it goes through; words gives its
+// words, the last of them the folder, which may have to have all events afterwards. What
+// a round makes is gone after it.
+func (t *turn) peak(what string, of float64, words func(*turn) []string, all bool) {
 	memory := &figure{name: "peak memory: " + what, unit: mebibytes, goal: atMost(300)}
 	speed := &figure{name: what + ", the program itself", unit: perSecond}
-	t.try(memory, func(inner *turn) {
-		inner.rounds(func() {
-			words := args()
-			ran := inner.launch(append([]string{"run"}, words...)...)
-			memory.alone(ran.MiB)
-			speed.alone(of / ran.Seconds)
-			if after != nil {
-				after(words[len(words)-1])
-			}
+	t.try(memory, func(t *turn) {
+		t.rounds(func() {
+			t.check(t.attempt(func(t *turn) {
+				said := words(t)
+				ran := t.launch(append([]string{"run"}, said...)...)
+				memory.alone(ran.MiB)
+				speed.alone(of / ran.Seconds)
+				if all {
+					t.hasAll(said[len(said)-1])
+				}
+			}))
 		})
 	})
 	if len(speed.ours) > 0 {

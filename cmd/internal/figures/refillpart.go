@@ -5,6 +5,7 @@ import (
 	"errors"
 	"slices"
 
+	"oldhand/cmd/internal/app"
 	"oldhand/sync/exchange"
 )
 
@@ -20,13 +21,9 @@ func refillPart(t *turn) {
 	given := &figure{name: "an empty exchange refilled", unit: perSecond, peer: "bare publisher"}
 	read := &figure{name: "catch-up by an exchange, beside a reader", unit: perSecond, peer: "bare reader"}
 	t.rounds(func() {
-		p := t.hostShop(t.TempDir())
-		give := t.timed(func() error { t.fill(p, front); return nil })
-		bare, err := openBare(t.TempDir())
-		t.check(err)
-		defer bare.close()
-		given.beside(n/give, n/t.timed(func() error { return bare.publish(messages) }))
-		read.beside(n/t.joinAt(full), n/t.timed(func() error { return bare.read(len(messages)) }))
+		give, publish, drop := t.refill(front, messages)
+		given.beside(n/give, n/publish)
+		read.beside(n/t.joinAt(full), n/drop)
 	})
 	size := 0
 	for _, m := range messages {
@@ -36,6 +33,21 @@ func refillPart(t *turn) {
 	state := t.near(full, t.story().Benches()[0].Key).State(t.within())
 	kept.beside(float64(state.Bytes)/n, float64(size)/n)
 	t.tell(given, read, kept)
+}
+
+// refill gives all to an empty exchange, and as many messages to a bare server and has
+// them read there; how many seconds each took.
+func (t *turn) refill(front *app.Shop, messages [][]byte) (give, publish, read float64) {
+	t.check(t.attempt(func(t *turn) {
+		p := t.hostShop(t.TempDir())
+		give = t.timed(func() error { t.fill(p, front); return nil })
+		bare, err := openBare(t.TempDir())
+		t.check(err)
+		t.Cleanup(bare.close)
+		publish = t.timed(func() error { return bare.publish(messages) })
+		read = t.timed(func() error { return bare.read(len(messages)) })
+	}))
+	return give, publish, read
 }
 
 // payloads are all messages of an exchange.

@@ -24,7 +24,7 @@ func (t *turn) lite() *rowPeer { return t.rowsIn(liteFolder, createSQLiteRows, o
 func (t *turn) duck() *rowPeer { return t.rowsIn(duckFolder, createDuckDB, openDuckDB) }
 
 func (t *turn) rowsIn(name string, create, open func(dir string) (*rowPeer, error)) *rowPeer {
-	dir := t.inStock(name, func(place string) {
+	dir := t.inStock(name, func(t *turn, place string) {
 		t.check(os.Mkdir(place, 0o700))
 		p, err := create(place)
 		t.check(err)

@@ -46,7 +46,7 @@ type stockCard struct {
 // inStock makes a thing unless it is there, and gives its place. It is made
 // beside and put in place when it is whole, so that a run that was cut off leaves
 // no half.
-func (t *turn) inStock(name string, make func(place string)) string {
+func (t *turn) inStock(name string, make func(t *turn, place string)) string {
 	dir := filepath.Join(t.asked.dir, fmt.Sprintf("shop-%d", t.stock.units))
 	t.check(t.stock.freshen(dir))
 	place := filepath.Join(dir, name)
@@ -56,7 +56,7 @@ func (t *turn) inStock(name string, make func(place string)) string {
 	making := filepath.Join(dir, "making-"+name)
 	t.check(os.RemoveAll(making))
 	begun := time.Now()
-	make(making)
+	t.check(t.attempt(func(t *turn) { make(t, making) }))
 	t.check(os.Rename(making, place))
 	fmt.Fprintf(t.progress, "%s made %s for %d units in %s\n", time.Now().Format("15:04:05"), name, t.stock.units, time.Since(begun).Round(time.Millisecond))
 	return place
@@ -96,20 +96,22 @@ func (t *turn) story() *demo.Story {
 }
 
 // front is the bench that founded the shop. It has set the shop's key, as a bench
-// does before it first gives anything away.
+// does before it first gives anything away, and its store is in order: a copy of one
+// that is not would be put in order while something is measured.
 func (t *turn) front() string {
-	return t.inStock(frontFolder, func(place string) {
+	return t.inStock(frontFolder, func(t *turn, place string) {
 		_, err := app.FromStory(place, t.story(), app.Options{State: t.TempDir(), Bulk: true}, nil)
 		t.check(err)
 		s := t.openShop(place)
 		_, err = s.WriteBundle(filepath.Join(t.TempDir(), "bundle"), app.Carry{})
+		t.settle(s)
 		t.check(errors.Join(err, s.Close()))
 	})
 }
 
 // bundle is a file with all that the front has.
 func (t *turn) bundle() string {
-	return t.inStock(bundleFile, func(place string) {
+	return t.inStock(bundleFile, func(t *turn, place string) {
 		c, err := t.openCopy(t.front()).WriteBundle(place, app.Carry{})
 		t.check(err)
 		if c.Held != 0 || int(c.Events) != t.count() {
@@ -120,13 +122,13 @@ func (t *turn) bundle() string {
 
 // empty is the shop's second bench when it was just let join.
 func (t *turn) empty() string {
-	return t.inStock(emptyFolder, func(place string) { t.layJoined(place, t.story().Benches()[1]) })
+	return t.inStock(emptyFolder, func(t *turn, place string) { t.layJoined(place, t.story().Benches()[1]) })
 }
 
 // far is the second bench with all events. What it makes of them must be what the
 // front has made.
 func (t *turn) far() string {
-	return t.inStock(farFolder, func(place string) {
+	return t.inStock(farFolder, func(t *turn, place string) {
 		t.check(copyFolder(t.empty(), place))
 		s := t.openShop(place)
 		m, err := s.ReadBundle(t.bundle())
@@ -136,6 +138,7 @@ func (t *turn) far() string {
 		if d := t.digestOf(s).Differs(t.digestOf(front)); len(d) > 0 {
 			t.Fatalf("two benches with the same events differ in %v", d)
 		}
+		t.settle(s)
 		t.check(s.Close())
 	})
 }
@@ -160,7 +163,9 @@ func (t *turn) tookAll(m app.Met) {
 // count is how many events the shop has.
 func (t *turn) count() int {
 	if t.stock.events == 0 {
-		t.stock.events = eventsOf(t.openCopy(t.front()))
+		s := t.openShop(t.copyOf(t.front()))
+		t.stock.events = eventsOf(s)
+		t.check(s.Close())
 	}
 	return t.stock.events
 }

@@ -100,4 +100,9 @@ func percentile(values []float64, percent int) float64 {
 	return values[(len(values)-1)*percent/100]
 }
 
-func median(values []float64) float64 { return percentile(slices.Clone(values), 50) }
+// median is the middle value, and between two middle ones half way.
+func median(values []float64) float64 {
+	sorted := slices.Sorted(slices.Values(values))
+	n := len(sorted)
+	return (sorted[(n-1)/2] + sorted[n/2]) / 2
+}
