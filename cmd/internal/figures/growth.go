@@ -32,7 +32,13 @@ func readSizes(text string) (sizes []int, err error) {
 	return slices.Compact(sizes), nil
 }
 
-func unitsFor(events int) int { return max(leastUnits, int(math.Round(float64(events)/eventsAUnit))) }
+// unitsFor is how many units make about so many events, in a number with two digits
+// and noughts: a million events are the 68000 units that the table is measured on.
+func unitsFor(events int) int {
+	units := float64(events) / eventsAUnit
+	digit := math.Pow(10, math.Floor(math.Log10(units))-1)
+	return max(leastUnits, int(math.Round(units/digit)*digit))
+}
 
 // cost is what something costs at each size.
 type cost struct {

@@ -84,7 +84,7 @@ func drawPlane(b *bytes.Buffer, p plane) {
 	for y := p.y0; y <= p.y1; y++ {
 		at := p.y(math.Pow(10, y))
 		stroke(b, "grid", growthLeft, at, growthRight, at)
-		letter(b, "soft small", growthLeft-6, at+4, "end", showTime(math.Pow(10, y)))
+		letter(b, "soft small", growthLeft-6, at+4, "end", powerOf(y))
 	}
 	for x := math.Ceil(p.x0 - 0.05); x <= math.Floor(p.x1+0.05); x++ {
 		at := min(max(p.x(math.Pow(10, x)), growthLeft), growthRight)
@@ -92,6 +92,14 @@ func drawPlane(b *bytes.Buffer, p plane) {
 		letter(b, "soft small", at, p.top+growthHeight+16, "middle", inThousands(math.Pow(10, x)))
 	}
 	letter(b, "soft", (growthLeft+growthRight)/2, p.top+growthHeight+34, "middle", "events in the log")
+}
+
+// powerOf is a power of ten of seconds in words.
+func powerOf(y float64) string {
+	if y > 1 {
+		return fmt.Sprintf("%.0fs", math.Pow(10, y))
+	}
+	return showTime(math.Pow(10, y))
 }
 
 // Of package picture's style: so many colours and dashes there are.

@@ -259,6 +259,16 @@ func TestWhatGrowsIsSaid(t *testing.T) {
 	}
 }
 
+// A unit has about 14.7 events, counted on the invented shop; a million are to be the
+// shop that the table is measured on, so that it is made once.
+func TestSizesInUnits(t *testing.T) {
+	for events, want := range map[int]int{10_000: 680, 100_000: 6800, 1_000_000: 68_000, 10_000_000: 680_000, 1: leastUnits} {
+		if is := unitsFor(events); is != want {
+			t.Errorf("%d events are of %d units, want %d", events, is, want)
+		}
+	}
+}
+
 // What can't be meant is refused with its word.
 func TestWordsThatAreRefused(t *testing.T) {
 	for word, args := range map[string][]string{"cache-up": {"-only", "append,cache-up"}, "10k": {"-sizes", "1000,10k"}, "-rounds": {"-rounds", "0"}, "extra": {"extra"}} {
