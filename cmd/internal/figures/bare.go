@@ -1,4 +1,4 @@
-package figures
+package main
 
 import (
 	"context"
@@ -77,4 +77,38 @@ func (n *bare) read(messages int) error {
 		}
 	}
 	return nil
+}
+
+// deliveries has another connection read what is published, as it comes, and gives
+// a function that publishes a message and waits until it was read there.
+func (n *bare) deliveries(size int) (deliver func() error, stop func(), err error) {
+	conn, err := nats.Connect(n.srv.ClientURL())
+	if err != nil {
+		return nil, nil, err
+	}
+	js, err := jetstream.New(conn)
+	if err != nil {
+		conn.Close()
+		return nil, nil, err
+	}
+	c, err := js.OrderedConsumer(context.Background(), "bare", jetstream.OrderedConsumerConfig{})
+	if err != nil {
+		conn.Close()
+		return nil, nil, err
+	}
+	got := make(chan struct{}, 1)
+	reading, err := c.Consume(func(jetstream.Msg) { got <- struct{}{} })
+	if err != nil {
+		conn.Close()
+		return nil, nil, err
+	}
+	message := make([]byte, size)
+	deliver = func() error {
+		if _, err := n.js.Publish(context.Background(), "bare.a", message); err != nil {
+			return err
+		}
+		<-got
+		return nil
+	}
+	return deliver, func() { reading.Stop(); conn.Close() }, nil
 }

@@ -1,6 +1,6 @@
 //go:build !linux
 
-package figures
+package main
 
 import "os"
 

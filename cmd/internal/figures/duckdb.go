@@ -1,4 +1,4 @@
-package figures
+package main
 
 import (
 	"context"
@@ -9,17 +9,30 @@ import (
 	"github.com/duckdb/duckdb-go/v2" // the peer
 )
 
-// openDuckDB opens DuckDB with the tables of rows, on two threads and on a file:
-// only there it packs columns, and counts words by their numbers in a
-// dictionary, which takes about half of the time that tables in memory take. It
-// has no indexes, since it reads the columns that a question names from end to
-// end and no question picks out few rows.
-func openDuckDB(dir string) (*rowPeer, error) {
+// connectDuckDB opens DuckDB on two threads and on a file: only there it packs
+// columns, and counts words by their numbers in a dictionary, which takes about half
+// of the time that tables in memory take. It has no indexes, since it reads the
+// columns that a question names from end to end and no question picks out few rows.
+func connectDuckDB(dir string) (*rowPeer, driver.Connector, error) {
 	connector, err := duckdb.NewConnector(filepath.Join(dir, "rows.duckdb")+"?threads=2", nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	return &rowPeer{name: "DuckDB", db: sql.OpenDB(connector)}, connector, nil
+}
+
+// openDuckDB opens DuckDB with its rows.
+func openDuckDB(dir string) (*rowPeer, error) {
+	p, _, err := connectDuckDB(dir)
+	return p, err
+}
+
+// createDuckDB makes the tables of rows.
+func createDuckDB(dir string) (*rowPeer, error) {
+	p, connector, err := connectDuckDB(dir)
 	if err != nil {
 		return nil, err
 	}
-	p := &rowPeer{name: "DuckDB", db: sql.OpenDB(connector)}
 	if err := createTables(p.db); err != nil {
 		return nil, err
 	}

@@ -1,4 +1,4 @@
-package figures
+package main
 
 import (
 	"database/sql"
@@ -36,14 +36,20 @@ var sqliteIndexes = []string{
 // rowsCache holds all rows and indexes of the largest shop that is measured.
 const rowsCache = 2048 // MiB
 
-// openSQLiteRows opens SQLite with the tables of rows. They are filled in one
-// transaction and indexed afterwards.
+// openSQLiteRows opens SQLite with its rows.
 func openSQLiteRows(dir string) (*rowPeer, error) {
 	db, err := openSQLite(filepath.Join(dir, "rows.db"), rowsCache)
+	return &rowPeer{name: "SQLite", db: db}, err
+}
+
+// createSQLiteRows makes the tables of rows. They are filled in one transaction
+// and indexed afterwards.
+func createSQLiteRows(dir string) (*rowPeer, error) {
+	p, err := openSQLiteRows(dir)
 	if err != nil {
 		return nil, err
 	}
-	p := &rowPeer{name: "SQLite", db: db}
+	db := p.db
 	if err := createTables(db); err != nil {
 		return nil, err
 	}

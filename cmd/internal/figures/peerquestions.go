@@ -1,4 +1,4 @@
-package figures
+package main
 
 // peerQuestion is a fleet question as the peers are asked it: statements that
 // give all counts which the answer is drawn from, in the dialect that both

@@ -1,4 +1,4 @@
-package figures
+package main
 
 import (
 	"oldhand/events"
@@ -6,10 +6,10 @@ import (
 	"oldhand/projections"
 )
 
-// table is one of the peers' tables of rows. Both peers have the same, with
+// rowTable is one of the peers' tables of rows. Both peers have the same, with
 // numbers for units and visits where ours has ids, and with years and lengths
 // beside days, so that they need not work out any of them when they are asked.
-type table struct{ name, columns string }
+type rowTable struct{ name, columns string }
 
 // The places of the tables in tables.
 const (
@@ -28,7 +28,7 @@ const (
 // Made is the year a set was made, 0 if unknown; came and went are the years a
 // visit began and ended in, days is how long it took. What is not known of a
 // visit is null, and an ending is a projections.End.
-var tables = []table{
+var tables = []rowTable{
 	visitTable: {"visit", `unit INTEGER, visit INTEGER, nr INTEGER, maker TEXT, model TEXT, made INTEGER, day INTEGER, came INTEGER,
 		received INTEGER, ending INTEGER, shipped INTEGER, went INTEGER, days INTEGER, outcome TEXT`},
 	faultTable:   {"fault", "unit INTEGER, visit INTEGER, made INTEGER, came INTEGER, component TEXT, mode TEXT"},

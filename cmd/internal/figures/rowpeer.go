@@ -1,8 +1,10 @@
-package figures
+package main
 
 import (
 	"database/sql"
+	"errors"
 	"fmt"
+	"os"
 
 	"oldhand/events/eventlog"
 )
@@ -13,6 +15,25 @@ type rowPeer struct {
 	db   *sql.DB
 	add  adding
 	done func() error // after the last row: commits, indexes, gathers statistics
+}
+
+// lite is SQLite with the rows of the front, until the turn is over.
+func (t *turn) lite() *rowPeer { return t.rowsIn(liteFolder, createSQLiteRows, openSQLiteRows) }
+
+// duck is DuckDB with the same.
+func (t *turn) duck() *rowPeer { return t.rowsIn(duckFolder, createDuckDB, openDuckDB) }
+
+func (t *turn) rowsIn(name string, create, open func(dir string) (*rowPeer, error)) *rowPeer {
+	dir := t.inStock(name, func(t *turn, place string) {
+		t.check(os.Mkdir(place, 0o700))
+		p, err := create(place)
+		t.check(err)
+		t.check(errors.Join(fillRows(t.viewOf(t.front()), p), p.db.Close()))
+	})
+	p, err := open(dir)
+	t.check(err)
+	t.Cleanup(func() { t.late = errors.Join(t.late, p.db.Close()) })
+	return p
 }
 
 // fillRows makes the peers' tables and gives each the rows of a view, in one

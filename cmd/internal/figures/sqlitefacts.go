@@ -1,9 +1,8 @@
-package figures
+package main
 
 import (
 	"database/sql"
 	"fmt"
-	"path/filepath"
 
 	"oldhand/events"
 
@@ -13,7 +12,10 @@ import (
 // peer is SQLite holding the same facts: every event with its record, found by
 // feed and number and by unit; every unit, found by serial and by model; and a
 // count of units per model kept as events come.
-type peer struct{ db *sql.DB }
+type peer struct {
+	db   *sql.DB
+	like events.Event // what is appended is like it
+}
 
 const schema = `
 CREATE TABLE event (feed INTEGER NOT NULL, seq INTEGER NOT NULL, id BLOB NOT NULL, kind INTEGER NOT NULL,
@@ -36,15 +38,16 @@ func openSQLite(file string, cacheMiB int) (*sql.DB, error) {
 	return db, nil
 }
 
-func openPeer(dir string) (*peer, error) {
-	db, err := openSQLite(filepath.Join(dir, "peer.db"), 64)
+// createFacts makes the file, with tables that hold nothing.
+func createFacts(file string) (*peer, error) {
+	db, err := openSQLite(file, 64)
 	if err != nil {
 		return nil, err
 	}
 	if _, err := db.Exec(schema); err != nil {
-		return nil, fmt.Errorf("peer: %w", err)
+		return nil, fmt.Errorf("create tables in %s: %w", file, err)
 	}
-	return &peer{db}, nil
+	return &peer{db: db}, nil
 }
 
 // adder is the peer's prepared statements in one transaction.

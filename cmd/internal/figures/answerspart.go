@@ -1,0 +1,93 @@
+package main
+
+import (
+	"fmt"
+
+	"oldhand/events/eventlog"
+	"oldhand/projections"
+)
+
+// Each fleet question as of the end, from tallies that are kept; beside it the
+// peers' counting over rows. Before anything is timed the peers' counts are compared
+// with ours, and a question on which they differ fails.
+func answersPart(t *turn) {
+	v := t.viewOf(t.front())
+	peers := []*rowPeer{t.lite(), t.duck()}
+	for _, q := range projections.Questions {
+		for i, p := range peers {
+			f := &figure{name: "answer: " + q.Name, unit: seconds, peer: p.name}
+			if i == 0 {
+				f.goal = atMost(1e-3)
+			} else {
+				f.name += ", beside " + p.name
+			}
+			t.try(f, func(t *turn) { t.compare(f, v, q, p) })
+		}
+	}
+}
+
+// viewOf is a view of a folder in stock, until the turn is over.
+func (t *turn) viewOf(dir string) *eventlog.View {
+	v, err := t.openCopy(dir).Log.View()
+	t.check(err)
+	t.Cleanup(v.Close)
+	return v
+}
+
+// asksInARound is how often a question is asked in a round, where that takes
+// little.
+const asksInARound = 3
+
+func (t *turn) compare(f *figure, v *eventlog.View, q projections.Question, p *rowPeer) {
+	peer, ok := peerQuestions[q.Name]
+	if !ok {
+		t.Fatalf("%s: the peers have no statements for it", q.Name)
+	}
+	a, err := p.prepare(peer)
+	t.check(err)
+	defer func() { t.check(a.close()) }()
+	t.check(agree(v, q, peer, a, p.name))
+	ask := func() error { return askOurs(v, q) }
+	t.rounds(func() { f.beside(t.quick(ask), t.quick(a.run)) })
+}
+
+func askOurs(v *eventlog.View, q projections.Question) error {
+	_, err := projections.Ask(v, q, projections.Asked{AsOf: asOf})
+	return err
+}
+
+// quick is the median of a few times; of one that takes long it is that one.
+func (t *turn) quick(fn func() error) float64 {
+	var all []float64
+	for len(all) < asksInARound {
+		if all = append(all, t.timed(fn)); all[0] > 0.2 {
+			break
+		}
+	}
+	return median(all)
+}
+
+// agree demands that a peer counts the same as ours, and something.
+func agree(v *eventlog.View, q projections.Question, peer peerQuestion, a asking, name string) error {
+	res, err := projections.Ask(v, q, projections.Asked{AsOf: asOf})
+	if err != nil {
+		return err
+	}
+	ours, theirs := counts{}, counts{}
+	if err := peer.ours(res.Rows, ours); err != nil {
+		return err
+	}
+	answers, err := a.lines()
+	if err == nil {
+		err = peer.theirs(answers, theirs)
+	}
+	switch where := ours.differs(theirs); {
+	case err != nil:
+		return err
+	case len(ours) == 0:
+		return fmt.Errorf("%s: nothing to compare", q.Name)
+	case where != nil:
+		return fmt.Errorf("%s: ours and %s differ: %q", q.Name, name, where)
+	}
+	return nil
+}
