@@ -5,8 +5,6 @@ import (
 	"context"
 	"encoding/binary"
 	"fmt"
-	"maps"
-	"slices"
 	"sync"
 	"time"
 
@@ -180,9 +178,6 @@ func (l *Log) save(base *layer) error {
 		return nil
 	}
 	base.put(metaClock, binary.BigEndian.AppendUint64(nil, uint64(l.clock.Last())))
-	for n, h := range base.heads {
-		base.put(feedKey(famFeed, n), feedValue(h))
-	}
 	if err := l.saveAll(base); err != nil {
 		return err
 	}
@@ -199,7 +194,7 @@ func (l *Log) save(base *layer) error {
 // saveAll puts a layer on the disk: in a synced batch, or, if it is large, as
 // tables.
 func (l *Log) saveAll(ly *layer) error {
-	if len(ly.puts)+len(ly.joins) >= l.manyKeys {
+	if ly.keys() >= l.manyKeys {
 		return l.saveTables(ly)
 	}
 	b := l.db.NewBatch()
@@ -218,25 +213,6 @@ func (l *Log) saveAll(ly *layer) error {
 	}
 	if err := b.Commit(pebble.Sync); err != nil {
 		l.failure.die(err)
-	}
-	return nil
-}
-
-// each calls fn with a layer's changes in the order of their keys: the store then
-// finds the place of each beside the last. What joins a list is put at its end
-// by the store itself when the list is read. A value of nil deletes.
-func (ly *layer) each(fn func(k, v []byte, join bool) error) error {
-	keys := slices.AppendSeq(make([]string, 0, len(ly.puts)+len(ly.joins)), maps.Keys(ly.puts))
-	keys = slices.AppendSeq(keys, maps.Keys(ly.joins))
-	slices.Sort(keys)
-	for _, k := range keys {
-		v, join := ly.joins[k]
-		if !join {
-			v = ly.puts[k]
-		}
-		if err := fn([]byte(k), v, join); err != nil {
-			return err
-		}
 	}
 	return nil
 }

@@ -145,13 +145,14 @@ func readFeedValue(v []byte) (h events.Head, err error) {
 // subjectsOf says under which subjects an event is listed: what it is about,
 // for a join or a parting the other unit too, and for an event of the shop the
 // zero subject. What begins a feed is listed nowhere; the feeds name it.
-func subjectsOf(e events.Event) [][16]byte {
+func subjectsOf(e events.Event) (subjects [2][16]byte, n int) {
 	if e.Kind == events.KindFeedBegun {
-		return nil
+		return subjects, 0
 	}
-	subjects := [][16]byte{e.About}
+	subjects[0] = e.About
 	if other, ok := e.OtherUnit(); ok && other != e.Unit() {
-		subjects = append(subjects, other)
+		subjects[1] = other
+		return subjects, 2
 	}
-	return subjects
+	return subjects, 1
 }

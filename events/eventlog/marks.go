@@ -36,22 +36,31 @@ type Batch struct {
 // ReceiveWith is Receive with more in the same action: marks of where the events
 // came from.
 func (l *Log) ReceiveWith(ctx context.Context, evs []events.Event, heads []events.SignedHead, also func(*Tx) error) error {
-	return l.receive(ctx, []Batch{{evs, heads}}, (*Tx).Take, also)
+	return l.receive(ctx, []Batch{{evs, heads}}, (*Tx).TakeRun, also)
 }
 
 // ReceiveBranch is ReceiveWith of events that may begin a branch: the feed has
 // other events in their places (F12). Both are kept.
 func (l *Log) ReceiveBranch(ctx context.Context, evs []events.Event, heads []events.SignedHead, also func(*Tx) error) error {
-	return l.receive(ctx, []Batch{{evs, heads}}, (*Tx).TakeBranch, also)
+	return l.receive(ctx, []Batch{{evs, heads}}, (*Tx).takeBranches, also)
 }
 
 // ReceiveAll is ReceiveWith of several batches in one action, one after the other:
 // all are taken or none.
 func (l *Log) ReceiveAll(ctx context.Context, batches []Batch, also func(*Tx) error) error {
-	return l.receive(ctx, batches, (*Tx).Take, also)
+	return l.receive(ctx, batches, (*Tx).TakeRun, also)
 }
 
-func (l *Log) receive(ctx context.Context, batches []Batch, take func(*Tx, events.Event) error, also func(*Tx) error) error {
+func (tx *Tx) takeBranches(evs []events.Event) error {
+	for _, e := range evs {
+		if err := tx.TakeBranch(e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (l *Log) receive(ctx context.Context, batches []Batch, take func(*Tx, []events.Event) error, also func(*Tx) error) error {
 	for _, b := range batches {
 		if err := l.checkCovered(b.Events, b.Heads); err != nil {
 			return err
@@ -59,10 +68,8 @@ func (l *Log) receive(ctx context.Context, batches []Batch, take func(*Tx, event
 	}
 	return l.Append(ctx, func(tx *Tx) error {
 		for _, b := range batches {
-			for _, e := range b.Events {
-				if err := take(tx, e); err != nil {
-					return err
-				}
+			if err := take(tx, b.Events); err != nil {
+				return err
 			}
 			for _, h := range b.Heads {
 				if err := tx.KeepHead(h); err != nil {

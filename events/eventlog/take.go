@@ -43,12 +43,56 @@ func (tx *Tx) take(e events.Event, branch bool) error {
 	}
 	tx.log.clock.See(e.ID.Stamp())
 	tx.place(n, e)
-	tx.taken = append(tx.taken, e)
+	tx.took(n, e)
+	return nil
+}
+
+// took notes what was taken on a row.
+func (tx *Tx) took(n feedNo, evs ...events.Event) {
+	if tx.follows() {
+		tx.taken = append(tx.taken, evs...)
+	}
 	if tx.grown == nil {
 		tx.grown = map[feedNo]uint64{}
 	}
-	tx.grown[n] = e.Seq
+	tx.grown[n] = evs[len(evs)-1].Seq
+}
+
+// TakeRun is Take of events that follow one another. Nearly always they go on where
+// the first branch of their feed ends: that is then looked at once. Their memory is
+// kept.
+func (tx *Tx) TakeRun(evs []events.Event) error {
+	if len(evs) == 0 {
+		return nil
+	}
+	n, head, _ := tx.feed(evs[0].Feed)
+	own, writes := tx.headOf(tx.layer.own)
+	if len(tx.layer.runs[n]) > 0 || writes && own.Feed == head.Feed || !goOn(head, evs) {
+		for _, e := range evs {
+			if err := tx.Take(e); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	for _, e := range evs {
+		tx.log.clock.See(e.ID.Stamp())
+	}
+	tx.placeRun(n, evs)
+	tx.took(n, evs...)
 	return nil
+}
+
+// goOn reports whether events follow a head and one another. Bytes can have
+// changed since they were linked.
+func goOn(head events.Head, evs []events.Event) bool {
+	for _, e := range evs {
+		if e.Seq != head.Seq+1 || !e.Follows(head) || events.HashEvent(e.Feed, e.Seq, head.Hash, e.Record) != e.Hash {
+			return false
+		}
+		head = e.Head()
+	}
+	return true
 }
 
 // behind is the row whose end an event follows, and the event as it is linked

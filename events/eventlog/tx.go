@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"maps"
 	"slices"
 
 	"oldhand/events"
@@ -29,50 +28,6 @@ type Tx struct {
 type made struct {
 	env  events.Envelope
 	body events.RawBody
-}
-
-// layer is changes that are not on disk.
-type layer struct {
-	puts  map[string][]byte // by whole key; nil deletes
-	joins map[string][]byte // what is put at the end of a subject's list
-	heads map[feedNo]events.Head
-	fresh map[events.FeedID]feedNo // feeds that have no row yet
-	split map[feedNo]base          // branches that have none
-	begin map[[3]byte]bool         // how the keys of puts begin, so that a scan of others need not look
-
-	own      feedNo
-	begun    bool
-	doubtful bool
-}
-
-func newLayer(own feedNo, begun, doubtful bool) layer {
-	return layer{puts: map[string][]byte{}, joins: map[string][]byte{}, heads: map[feedNo]events.Head{},
-		fresh: map[events.FeedID]feedNo{}, split: map[feedNo]base{}, begin: map[[3]byte]bool{}, own: own, begun: begun, doubtful: doubtful}
-}
-
-// put changes a key; nil deletes it.
-func (l *layer) put(k, v []byte) {
-	l.puts[string(k)] = v
-	l.begin[beginning(string(k))] = true
-}
-
-// beginning is the first bytes of a key.
-func beginning(k string) (b [3]byte) {
-	copy(b[:], k)
-	return b
-}
-
-// absorb lays the changes of a finished action on those before it.
-func (l *layer) absorb(o layer) {
-	maps.Copy(l.puts, o.puts)
-	maps.Copy(l.begin, o.begin)
-	for k, v := range o.joins {
-		l.joins[k] = append(l.joins[k], v...)
-	}
-	maps.Copy(l.heads, o.heads)
-	maps.Copy(l.fresh, o.fresh)
-	maps.Copy(l.split, o.split)
-	l.own, l.begun, l.doubtful = o.own, o.begun, o.doubtful
 }
 
 // Add makes an event of a draft and gives its id. Its place in the feed is
@@ -132,11 +87,22 @@ func (tx *Tx) place(n feedNo, e events.Event) {
 	if _, branch := l.split[n]; e.Seq == 1 && !branch {
 		l.fresh[e.Feed] = n
 	}
-	l.puts[string(eventKey(n, e.Seq))] = eventValue(e)
+	l.runs[n] = append(l.runs[n], e)
 	l.heads[n] = e.Head()
-	for _, s := range subjectsOf(e) {
-		k := string(subjectKey(s))
-		l.joins[k] = appendRef(l.joins[k], ref{n, e.Seq})
+	l.list(n, e)
+}
+
+// placeRun is place of events that follow one another, on a row that has none
+// before them in this action. Their memory is kept.
+func (tx *Tx) placeRun(n feedNo, evs []events.Event) {
+	l, last := &tx.layer, evs[len(evs)-1]
+	if _, branch := l.split[n]; evs[0].Seq == 1 && !branch {
+		l.fresh[last.Feed] = n
+	}
+	l.runs[n] = evs[:len(evs):len(evs)]
+	l.heads[n] = last.Head()
+	for i := range evs {
+		l.list(n, evs[i])
 	}
 }
 
@@ -151,11 +117,14 @@ func (tx *Tx) seal() error {
 		}
 		evs = append(evs, own...)
 	}
-	if len(evs) == 0 || tx.log.opt.Projector == nil || tx.log.later {
+	if len(evs) == 0 || !tx.follows() {
 		return nil
 	}
 	return tx.log.opt.Projector.Project(tx, evs)
 }
+
+// follows reports whether anything follows from events as they come.
+func (tx *Tx) follows() bool { return tx.log.opt.Projector != nil && !tx.log.later }
 
 func (tx *Tx) placeOwn() ([]events.Event, error) {
 	if tx.layer.doubtful {
@@ -215,7 +184,7 @@ func (tx *Tx) Delete(k []byte) { tx.layer.put(viewKey(k), nil) }
 // raw reads a whole key through this action, those before it, and the disk.
 func (tx *Tx) raw(k []byte) ([]byte, error) {
 	for _, l := range []*layer{&tx.layer, tx.base} {
-		if v, ok := l.puts[string(k)]; ok {
+		if v, ok := l.get(k); ok {
 			return v, nil
 		}
 	}
@@ -290,7 +259,7 @@ func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
 	if err != nil {
 		return nil, err
 	}
-	list = slices.Concat(list, tx.base.joins[string(k)], tx.layer.joins[string(k)])
+	list = slices.Concat(list, tx.base.lists[subject], tx.layer.lists[subject])
 	return readEvents(list, listing{tx.raw, func(n feedNo) (events.FeedID, bool) {
 		h, ok := tx.headOf(n)
 		return h.Feed, ok

@@ -195,6 +195,9 @@ func (s *Shop) readBundle(path string) (Met, error) {
 func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, err error) {
 	kept, took, before, catching := 0, 0, s.eventsHere(), s.catchingUp()
 	names := s.takingKeys(b)
+	if err := b.Hold(true); err != nil {
+		return m, err
+	}
 	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
 		came, err := b.Bundle(sealed, 0)
 		if came.Aside != 0 {
@@ -202,8 +205,10 @@ func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, e
 		}
 		took += came.Took
 		return errors.Join(err, catching.took(took))
-	}, names.take)
-	err = errors.Join(err, names.flush())
+	}, func(piece []byte) error {
+		return errors.Join(b.Hold(false), names.take(piece)) // what a key opens must be here
+	})
+	err = errors.Join(err, b.Hold(false), names.flush())
 	if err == nil {
 		err = hear(b, report.Had)
 	}

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/pprof"
 	"slices"
 	"strings"
 	"time"
@@ -24,6 +25,7 @@ type asked struct {
 	growth   bool
 	sizes    []int // events
 	picture  string
+	profile  string
 	dir      string // where all that is made is put
 	stock    *stock
 	table    *table
@@ -86,6 +88,7 @@ func read(args []string, errOut io.Writer) (*asked, error) {
 	f.StringVar(&a.cache, "cache", "", "keep the shops in this `folder` for other runs; to be emptied when the invented shop or a file's form changed")
 	f.BoolVar(&a.growth, "growth", false, "measure what each thing costs at several sizes instead")
 	sizes := f.String("sizes", "10000,100000,1000000", "the sizes for -growth, in events; 10000000 takes long")
+	f.StringVar(&a.profile, "cpuprofile", "", "write into this `file` what the processors did meanwhile")
 	f.StringVar(&a.picture, "svg", "", "draw the growth into this `file`")
 	if err := f.Parse(args); err != nil {
 		return nil, err
@@ -135,6 +138,19 @@ func run(args []string, out, errOut io.Writer) (failed bool, err error) {
 			err = errors.Join(err, os.RemoveAll(a.dir))
 		}
 	}()
+	if a.profile != "" {
+		f, err := os.Create(a.profile)
+		if err != nil {
+			return false, err
+		}
+		if err := pprof.StartCPUProfile(f); err != nil {
+			return false, err
+		}
+		defer func() {
+			pprof.StopCPUProfile()
+			err = errors.Join(err, f.Close())
+		}()
+	}
 	if a.growth {
 		return a.measureGrowth()
 	}
