@@ -147,7 +147,7 @@ func (m *meeting) begin(ctx context.Context, s exchange.State) (began bool, err 
 	if m.follower == nil || cursor.Message != m.read || s.Epoch != m.epoch {
 		m.follower.stop()
 		m.read, m.epoch = cursor.Message, s.Epoch
-		m.follower = follow(ctx, m.x, exchange.Cursor{Epoch: cursor.Epoch, Seq: cursor.Message, Hash: cursor.Hash})
+		m.follower = follow(ctx, m.b, m.x, exchange.Cursor{Epoch: cursor.Epoch, Seq: cursor.Message, Hash: cursor.Hash})
 	}
 	return true, nil
 }
@@ -224,7 +224,7 @@ func (m *meeting) settling() <-chan time.Time {
 	return time.After(settleAfter)
 }
 
-func (m *meeting) take(ctx context.Context, msg exchange.Message) error {
+func (m *meeting) take(ctx context.Context, msg arrived) error {
 	if err := m.b.Hold(msg.Behind > 0); err != nil { // more lie ready
 		return err
 	}
@@ -237,7 +237,7 @@ func (m *meeting) take(ctx context.Context, msg exchange.Message) error {
 		m.b.Last(s.LastSeq)
 	}
 	m.read, m.epoch = msg.Seq, msg.Epoch
-	came, err := m.b.Message(replicate.Message{Epoch: msg.Epoch, Number: msg.Seq, Feed: msg.Feed, Payload: msg.Payload}, m.now())
+	came, err := m.b.Message(replicate.Message{Epoch: msg.Epoch, Number: msg.Seq, Feed: msg.Feed, Payload: msg.Payload, Ahead: msg.ahead}, m.now())
 	if err != nil {
 		return err
 	}
@@ -303,22 +303,32 @@ func (o outlet) failure(err error) replicate.Failure {
 	return replicate.Offline
 }
 
+// arrived is a message whose segment is being opened.
+type arrived struct {
+	exchange.Message
+	ahead *replicate.Opening
+}
+
+// mostAhead is how many messages are opened at most before their turn comes. Each
+// is half a megabyte at most, and its events several times that.
+const mostAhead = 16
+
 // follower reads an exchange on a goroutine of its own.
 type follower struct {
-	messages chan exchange.Message
+	messages chan arrived
 	ended    chan error
 	cancel   context.CancelFunc
 	done     chan struct{}
 }
 
-func follow(ctx context.Context, x *exchange.Exchange, from exchange.Cursor) *follower {
+func follow(ctx context.Context, b *replicate.Bench, x *exchange.Exchange, from exchange.Cursor) *follower {
 	ctx, cancel := context.WithCancel(ctx)
-	f := &follower{make(chan exchange.Message), make(chan error, 1), cancel, make(chan struct{})}
+	f := &follower{make(chan arrived, mostAhead), make(chan error, 1), cancel, make(chan struct{})}
 	go func() {
 		defer close(f.done)
 		f.ended <- x.Follow(ctx, from, func(m exchange.Message) error {
 			select {
-			case f.messages <- m:
+			case f.messages <- arrived{m, b.Ahead(m.Payload)}:
 				return nil
 			case <-ctx.Done():
 				return ctx.Err()

@@ -21,6 +21,7 @@ type Message struct {
 	Number  uint64
 	Feed    events.FeedID // by its subject
 	Payload []byte        // nil for what is no segment
+	Ahead   *Opening      // of the payload, where it was begun
 }
 
 // Exchange is what is asked of an exchange. The failure is zero where there is
@@ -208,6 +209,8 @@ func (b *Bench) Message(m Message, now int64) (Came, error) {
 	if m.Payload == nil {
 		return Came{}, errors.Join(b.step(passed, now), b.checkLevel(m.Number, now))
 	}
+	b.Inbox.ahead = m.Ahead
+	defer func() { b.Inbox.ahead = nil }()
 	came, err := b.Inbox.Take(m.Payload, m.Number, func(c Came) []Mark {
 		passed.Along = nil // it may be asked twice
 		if c.Head.Feed == m.Feed {
@@ -265,6 +268,13 @@ func (b *Bench) after(came Came, now int64) error {
 
 // Bundle deals with a segment that came another way than by the exchange.
 func (b *Bench) Bundle(payload []byte, now int64) (Came, error) {
+	return b.BundleAhead(payload, nil, now)
+}
+
+// BundleAhead is Bundle of a segment whose opening was begun.
+func (b *Bench) BundleAhead(payload []byte, ahead *Opening, now int64) (Came, error) {
+	b.Inbox.ahead = ahead
+	defer func() { b.Inbox.ahead = nil }()
 	came, err := b.Inbox.Take(payload, 0, nil)
 	if err != nil {
 		return came, err

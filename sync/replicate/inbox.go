@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync/atomic"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -21,6 +22,8 @@ type Inbox struct {
 	told   []events.Body // what the answer to joining stated
 	book   *roster.Book
 	ring   roster.Ring
+	keys   atomic.Pointer[roster.Ring] // the same, for openings on other goroutines
+	ahead  *Opening                    // of the segment that is being taken
 	aside  aside
 	known  map[events.FeedID][]events.SignedHead // of what is not here, what weighs most first
 	proven map[events.Hash]bool                  // events of retired benches that lead to what counts
@@ -147,6 +150,8 @@ func (in *Inbox) learn(evs []events.Event) bool {
 func (in *Inbox) setBook(book *roster.Book) {
 	in.book = book
 	in.ring, _ = book.Roster().Keys(in.own)
+	ring := in.ring
+	in.keys.Store(&ring)
 }
 
 // Roster is who belongs to the shop, by what is in the log.

@@ -173,16 +173,24 @@ type localError struct{ error }
 
 // open opens a segment with whichever key of its epoch opens it.
 func (in *Inbox) open(b []byte) (o segment.Opened, err error) {
+	if a := in.ahead; a != nil && a.ring == in.keys.Load() && len(a.bytes) == len(b) && &a.bytes[0] == &b[0] {
+		<-a.done
+		return a.opened, a.err
+	}
+	return open(b, in.shop, in.ring)
+}
+
+func open(b []byte, shop events.ShopID, ring roster.Ring) (o segment.Opened, err error) {
 	place, err := segment.ReadPlace(b)
 	if err != nil {
 		return o, err
 	}
-	keys := in.ring.Of(place.Epoch)
+	keys := ring.Of(place.Epoch)
 	if len(keys) == 0 {
-		return segment.Open(b, in.shop, func(uint32) (segment.Key, bool) { return segment.Key{}, false })
+		return segment.Open(b, shop, func(uint32) (segment.Key, bool) { return segment.Key{}, false })
 	}
 	for _, k := range keys {
-		o, err = segment.Open(b, in.shop, func(uint32) (segment.Key, bool) { return segment.Key(k.Secret), true })
+		o, err = segment.Open(b, shop, func(uint32) (segment.Key, bool) { return segment.Key(k.Secret), true })
 		if !errors.Is(err, segment.ErrSeal) {
 			break
 		}

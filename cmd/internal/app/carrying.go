@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -198,17 +199,19 @@ func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, e
 	if err := b.Hold(true); err != nil {
 		return m, err
 	}
-	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), func(sealed []byte) error {
-		came, err := b.Bundle(sealed, 0)
+	ahead := opened{b: b, take: func(sealed []byte, opening *replicate.Opening) error {
+		came, err := b.BundleAhead(sealed, opening, 0)
 		if came.Aside != 0 {
 			kept++
 		}
 		took += came.Took
 		return errors.Join(err, catching.took(took))
-	}, func(piece []byte) error {
-		return errors.Join(b.Hold(false), names.take(piece)) // what a key opens must be here
+	}}
+	settled := func() error { return errors.Join(ahead.rest(), b.Hold(false)) }
+	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), ahead.add, func(piece []byte) error {
+		return errors.Join(settled(), names.take(piece)) // what a key opens must be here
 	})
-	err = errors.Join(err, b.Hold(false), names.flush())
+	err = errors.Join(err, settled(), names.flush())
 	if err == nil {
 		err = hear(b, report.Had)
 	}
@@ -222,6 +225,48 @@ func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, e
 		err = &NotWhole{Path: path, Why: report.Err(), What: eventCount(m.Took)}
 	}
 	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
+}
+
+// opened are segments of a file that are being opened while those before them are
+// taken.
+type opened struct {
+	b    *replicate.Bench
+	take func(sealed []byte, opening *replicate.Opening) error
+	next []sealedAhead
+}
+
+type sealedAhead struct {
+	bytes   []byte
+	opening *replicate.Opening
+}
+
+// mostOpened is how many at most: each is half a megabyte at most, and its events
+// several times that.
+const mostOpened = 8
+
+func (o *opened) add(sealed []byte) error {
+	sealed = bytes.Clone(sealed)
+	o.next = append(o.next, sealedAhead{sealed, o.b.Ahead(sealed)})
+	if len(o.next) < mostOpened {
+		return nil
+	}
+	return o.first()
+}
+
+func (o *opened) first() error {
+	s := o.next[0]
+	o.next = o.next[1:]
+	return o.take(s.bytes, s.opening)
+}
+
+// rest takes those that are left.
+func (o *opened) rest() error {
+	for len(o.next) > 0 {
+		if err := o.first(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // notRead says in words why a file gives nothing.

@@ -9,11 +9,15 @@ import "oldhand/sync/meet"
 
 // mostFollowed is how many events a meeting follows as they come, whatever is
 // here: making all anew for fewer is not worth it.
-var mostFollowed = 20_000
+var mostFollowed = 2_000
 
-// catchingUp has what follows from the events wait once more came than was here
-// and than is followed. By then following cost as much as making all anew will,
-// so that it is worth it even if nothing more comes. Who defers calls freshViews.
+// followedShare is which share of what was here is followed as well: to follow an
+// event of a run of many costs about this many times what making it anew does.
+const followedShare = 8
+
+// catchingUp has what follows from the events wait once more came than is
+// followed. By then following cost as much as making all anew will, so that it is
+// worth it even if nothing more comes. Who defers calls freshViews.
 // A folder that is lent has others at work on it, who must see what they save.
 type catchingUp struct {
 	shop   *Shop
@@ -25,7 +29,7 @@ func (s *Shop) catchingUp() *catchingUp { return &catchingUp{shop: s, before: s.
 
 // took tells how many events came so far.
 func (c *catchingUp) took(n int) error {
-	if c.later || c.shop.lent || n <= max(c.before, mostFollowed) {
+	if c.later || c.shop.lent || n <= max(c.before/followedShare, mostFollowed) {
 		return nil
 	}
 	c.later = true
