@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"sync"
 	"testing"
 
 	"oldhand/events"
@@ -237,11 +238,14 @@ func rebuilt(t fataler, evs []events.Event) map[string][]byte {
 		}
 		return nil
 	}
+	var mu sync.Mutex
 	err := projections.Rebuild(src, projections.TempScratch, func(k, v []byte) error {
+		mu.Lock()
+		defer mu.Unlock()
 		if _, twice := views[string(k)]; twice {
 			return fmt.Errorf("key %q twice", k)
 		}
-		views[string(k)] = v
+		views[string(k)] = bytes.Clone(v)
 		return nil
 	})
 	if err != nil {

@@ -35,6 +35,7 @@ type History struct {
 	// Such a history is folded from its events again.
 	Tangled bool
 	last    place
+	room    int // for the facts of a visit, while folding
 }
 
 // Visit is one stay in the shop.
@@ -152,6 +153,7 @@ func fold(members []events.UnitID, facts []Entry) *History {
 	if !slices.IsSortedFunc(facts, Entry.compare) {
 		slices.SortFunc(facts, Entry.compare)
 	}
+	h.room = min(len(facts), mostRoom)
 	later := visitsIn(facts)
 	waiting := map[events.VisitID][]Entry{}
 	for _, e := range facts {
@@ -170,6 +172,9 @@ func fold(members []events.UnitID, facts []Entry) *History {
 	}
 	return h
 }
+
+// mostRoom bounds what is laid out for a visit's facts before they come.
+const mostRoom = 64
 
 // visitsIn are the visits that the facts begin, so that a fact dated before
 // its own visit can wait for it.
@@ -242,7 +247,7 @@ func (h *History) receive(e Entry, b events.Received) {
 		}
 		v.End = EndUnknown
 	}
-	h.Visits = append(h.Visits, Visit{ID: events.VisitID(e.ID), Received: e.At, Person: b.Person, Entries: []Entry{e}})
+	h.Visits = append(h.Visits, Visit{ID: events.VisitID(e.ID), Received: e.At, Person: b.Person, Entries: append(make([]Entry, 0, h.room), e)})
 }
 
 // claim takes from an intake what is not known yet.

@@ -21,8 +21,9 @@ import (
 type Source func(fn func(h events.Hash, record []byte) error) error
 
 // Sink takes the views of a rebuild, each key once. Those whose keys begin with
-// the same byte come in the order of their keys, except at the very end what
-// stands for units that were joined.
+// the same byte come in the order of their keys and from one goroutine at a time,
+// except at the very end what stands for units that were joined. Key and value are
+// good until the function returns.
 type Sink func(k, v []byte) error
 
 // rebuild is views being made from all events: the events are sorted by unit,
@@ -36,18 +37,17 @@ type rebuild struct {
 	aside   map[events.UnitID][]events.Event // of units that were ever joined
 	persons map[events.PersonID][]byte       // rows
 	orders  map[string]bool                  // rows of orders to forget
-	tallies tallyMap
+	tallies *tallyMap
 	last    []*folded // of units that were ever joined
 }
 
 // Rebuild makes all views from all events.
 func Rebuild(src Source, scratch Scratch, sink Sink) (err error) {
 	r := &rebuild{sink: sink, scratch: scratch, byUnit: newSorter(scratch), terms: newSorter(scratch), joined: units{},
-		aside: map[events.UnitID][]events.Event{}, persons: map[events.PersonID][]byte{}, orders: map[string]bool{}, tallies: tallyMap{}}
+		aside: map[events.UnitID][]events.Event{}, persons: map[events.PersonID][]byte{}, orders: map[string]bool{}, tallies: newTallyMap()}
 	defer func() { err = errors.Join(err, r.byUnit.close(), r.terms.close()) }()
 	for _, step := range []func() error{
-		func() error { return src(r.gather) }, r.foldUnits, r.foldJoined,
-		r.writeTerms, r.writePersons, func() error { return r.tallies.write(sink) }, r.writeJoined,
+		func() error { return src(r.gather) }, r.foldUnits, r.foldJoined, r.writeCounted, r.writeJoined,
 	} {
 		if err := step(); err != nil {
 			return err
@@ -128,9 +128,9 @@ func (r *rebuild) foldUnits() (err error) {
 	workers := runtime.GOMAXPROCS(0)
 	work, inOrder := make(chan *parcel), make(chan *parcel, 2*workers)
 	var wg sync.WaitGroup
-	each := make([]tallyMap, workers)
+	each := make([]*tallyMap, workers)
 	for i := range each {
-		each[i] = tallyMap{}
+		each[i] = newTallyMap()
 		wg.Go(func() {
 			for p := range work {
 				p.out <- p.fold(each[i])
@@ -209,7 +209,7 @@ func (r *rebuild) parcels(send func(*parcel) bool) error {
 var errStopped = errors.New("stopped")
 
 // fold folds a parcel's units and counts their rows.
-func (p *parcel) fold(rows tallyMap) *folded {
+func (p *parcel) fold(rows *tallyMap) *folded {
 	f := &folded{rows: rows}
 	arena, nth := p.arena, 0
 	var facts []Entry
@@ -300,6 +300,15 @@ func (r *rebuild) writeJoined() error {
 	return nil
 }
 
+// writeCounted writes what is known only when all units are folded, on as many
+// goroutines as there are sorts of it.
+func (r *rebuild) writeCounted() error {
+	terms := make(chan error, 1)
+	go func() { terms <- r.writeTerms() }()
+	err := errors.Join(r.writePersons(), r.tallies.write(r.sink))
+	return errors.Join(err, <-terms)
+}
+
 func (r *rebuild) writeTerms() error {
 	return r.terms.each(func(k, _ []byte) error { return r.sink(k, nil) })
 }
@@ -328,7 +337,7 @@ func acts(k events.Kind) bool {
 type folded struct {
 	keys, values [][]byte // histories
 	terms        [][]byte
-	rows         tallyMap
+	rows         *tallyMap
 	key          []byte // of a tally, while it is counted
 	err          error
 }
@@ -363,38 +372,6 @@ func (f *folded) add(h *History) {
 			f.rows.add(f.key, 1)
 		}
 	}
-}
-
-// tallyMap counts rows by the key of their tally. It holds pointers, since a row
-// that is there can then be counted without a text made of its key.
-type tallyMap map[string]*uint64
-
-func (t tallyMap) add(k []byte, n uint64) {
-	have := t[string(k)]
-	if have == nil {
-		have = new(uint64)
-		t[string(k)] = have
-	}
-	*have += n
-}
-
-func (t tallyMap) addAll(o tallyMap) {
-	for k, n := range o {
-		if have := t[k]; have != nil {
-			*have += *n
-			continue
-		}
-		t[k] = n
-	}
-}
-
-func (t tallyMap) write(sink Sink) error {
-	for _, k := range slices.Sorted(maps.Keys(t)) {
-		if err := sink([]byte(k), binary.AppendUvarint(nil, *t[k])); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // RebuildStore writes a store's views anew.

@@ -117,6 +117,9 @@ func (s *sorter) add(key []byte, value ...[]byte) error {
 	}
 	s.now.blocks[block] = b
 	s.now.size += size
+	if len(s.now.pairs) == cap(s.now.pairs) {
+		s.now.pairs = slices.Grow(s.now.pairs, max(1024, len(s.now.pairs))) // fewer copies than appending makes
+	}
 	s.now.pairs = append(s.now.pairs, p)
 	return nil
 }

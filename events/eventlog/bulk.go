@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"sync"
 
 	"oldhand/events"
 
@@ -16,6 +17,7 @@ import (
 // into its own, so that only those of one beginning need to rise.
 type Bulk struct {
 	log    *Log
+	mu     sync.Mutex // of all but writing into a table
 	tables tables
 	batch  *pebble.Batch // of what came out of order; nil as long as all came in order
 }
@@ -26,28 +28,39 @@ const bulkBatch = 4 << 20
 
 // Put writes a view. One whose key does not rise above the last of the same
 // beginning closes the tables: from then on each is written in its place, and
-// replaces what was put under its key before.
+// replaces what was put under its key before. Until then it may be called from
+// several goroutines at once, those of one beginning from one.
 func (b *Bulk) Put(k, v []byte) error {
 	if len(k) == 0 {
 		return errors.New("a view without a key")
 	}
-	if b.batch == nil {
-		t, err := b.tables.table(string(k[:1]))
-		if err != nil {
-			return err
-		}
-		if t.last == nil || string(k) > string(t.last[1:]) {
-			t.last = append(append(t.last[:0], famView), k...)
-			return t.w.Set(t.last, v)
-		}
-		if err := b.takeIn(); err != nil {
-			return err
-		}
+	t, err := b.rising(k)
+	if err != nil {
+		return err
+	}
+	if t != nil {
+		t.last = append(append(t.last[:0], famView), k...)
+		return t.w.Set(t.last, v)
 	}
 	if err := b.batch.Set(viewKey(k), v, nil); err != nil || b.batch.Len() < bulkBatch {
 		return err
 	}
 	return b.flush(pebble.NoSync)
+}
+
+// rising is the table that a key goes into; nil where it does not rise, or one did
+// not before it.
+func (b *Bulk) rising(k []byte) (*table, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.batch != nil {
+		return nil, nil
+	}
+	t, err := b.tables.table(string(k[:1]))
+	if err != nil || t.last == nil || string(k) > string(t.last[1:]) {
+		return t, err
+	}
+	return nil, b.takeIn()
 }
 
 func (b *Bulk) flush(o *pebble.WriteOptions) error {
@@ -100,6 +113,8 @@ func (f scratchFile) Close() error { return errors.Join(f.File.Close(), f.fs.Rem
 
 // Scratch makes such a file. It does not outlive the rewrite.
 func (b *Bulk) Scratch() (ScratchFile, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
 	w, path, err := b.tables.create()
 	if err != nil {
 		return nil, err

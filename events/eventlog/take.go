@@ -67,7 +67,7 @@ func (tx *Tx) TakeRun(evs []events.Event) error {
 	}
 	n, head, _ := tx.feed(evs[0].Feed)
 	own, writes := tx.headOf(tx.layer.own)
-	if len(tx.layer.runs[n]) > 0 || writes && own.Feed == head.Feed || !goOn(head, evs) {
+	if writes && own.Feed == head.Feed || !goOn(head, evs) {
 		for _, e := range evs {
 			if err := tx.Take(e); err != nil {
 				return err

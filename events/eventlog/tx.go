@@ -92,14 +92,17 @@ func (tx *Tx) place(n feedNo, e events.Event) {
 	l.list(n, e)
 }
 
-// placeRun is place of events that follow one another, on a row that has none
-// before them in this action. Their memory is kept.
+// placeRun is place of events that follow one another. Their memory is kept.
 func (tx *Tx) placeRun(n feedNo, evs []events.Event) {
 	l, last := &tx.layer, evs[len(evs)-1]
 	if _, branch := l.split[n]; evs[0].Seq == 1 && !branch {
 		l.fresh[last.Feed] = n
 	}
-	l.runs[n] = evs[:len(evs):len(evs)]
+	if have := l.runs[n]; have != nil {
+		l.runs[n] = append(have, evs...)
+	} else {
+		l.runs[n] = evs[:len(evs):len(evs)]
+	}
 	l.heads[n] = last.Head()
 	for i := range evs {
 		l.list(n, evs[i])

@@ -1,10 +1,12 @@
 package keyring
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -61,13 +63,13 @@ func (k *Keeper) Open(b []byte, person events.PersonID) (events.KeyEntry, Verdic
 // verdict on each. Also writes more in the same action; nil writes nothing.
 func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(*eventlog.Tx, []Verdict) error) (said []Verdict, err error) {
 	err = k.Log.Append(ctx, func(tx *eventlog.Tx) error {
-		said = make([]Verdict, 0, len(entries))
-		for _, e := range entries {
-			v, err := k.take(tx, e)
+		said = make([]Verdict, len(entries))
+		for _, i := range byPerson(entries) {
+			v, err := k.take(tx, entries[i])
 			if err != nil {
 				return err
 			}
-			said = append(said, v)
+			said[i] = v
 		}
 		if also == nil {
 			return nil
@@ -78,6 +80,19 @@ func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(
 		return nil, fmt.Errorf("keep keys of %d persons: %w", len(entries), err)
 	}
 	return said, nil
+}
+
+// byPerson is the order in which what entries are held against lies together on the
+// disk; several of one person stay as they came.
+func byPerson(entries []events.KeyEntry) []int {
+	order := make([]int, len(entries))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return bytes.Compare(entries[a].Person[:], entries[b].Person[:])
+	})
+	return order
 }
 
 func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry) (Verdict, error) {

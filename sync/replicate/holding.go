@@ -30,7 +30,7 @@ type holding struct {
 
 // mostHeld is how many events are held at most: beyond some ten thousand a larger
 // commit is not cheaper, and a crash loses the more.
-const mostHeld = 16_000
+const mostHeld = 32_000
 
 // hold says whether what comes next may be held.
 func (h *holding) hold(on bool) error {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"sync"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -50,7 +51,12 @@ func (s *Shop) Verify(progress func(done uint64)) (res Verified, err error) {
 			return err
 		}
 		made := projections.Digest{}
-		if err := projections.Rebuild(v.Records, projections.TempScratch, made.Add); err != nil {
+		var mu sync.Mutex
+		if err := projections.Rebuild(v.Records, projections.TempScratch, func(k, v []byte) error {
+			mu.Lock()
+			defer mu.Unlock()
+			return made.Add(k, v)
+		}); err != nil {
 			return err
 		}
 		res.OK = true
