@@ -239,7 +239,7 @@ func rebuilt(t fataler, evs []events.Event) map[string][]byte {
 		return nil
 	}
 	var mu sync.Mutex
-	err := projections.Rebuild(src, projections.TempScratch, func(k, v []byte) error {
+	err := projections.RebuildInRuns(300+97*(len(evs)%40), src, func(k, v []byte) error {
 		mu.Lock()
 		defer mu.Unlock()
 		if _, twice := views[string(k)]; twice {

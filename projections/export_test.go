@@ -25,3 +25,46 @@ func (c *Customers) Held() (names []Named) {
 	}
 	return names
 }
+
+// Sorter sorts pairs with so many bytes of them in memory.
+type Sorter struct{ s *sorter }
+
+// NewSorter makes one.
+func NewSorter(bytes int) Sorter {
+	return Sorter{newSorter(TempScratch, bytes)}
+}
+
+// Add takes a pair.
+func (s Sorter) Add(key, value []byte) error { return s.s.add(key, value) }
+
+// Each calls fn with all pairs in order.
+func (s Sorter) Each(fn func(key, value []byte) error) error { return s.s.each(fn) }
+
+// Aside is how many runs were put aside.
+func (s Sorter) Aside() int { return len(s.s.aside) }
+
+// Close takes them away.
+func (s Sorter) Close() error { return s.s.close() }
+
+// Counted is what a rebuild's map of tallies writes, and how many it holds.
+func Counted(keys [][]byte) (written [][2][]byte) {
+	half, rest := newTallyMap(), newTallyMap()
+	for i, k := range keys {
+		if i%2 == 0 {
+			half.add(k, 1)
+		} else {
+			rest.add(k, 1)
+		}
+	}
+	half.addAll(rest)
+	_ = half.write(func(k, v []byte) error { // the sink gives no error
+		written = append(written, [2][]byte{k, v})
+		return nil
+	})
+	return written
+}
+
+// RebuildInRuns is Rebuild with so many bytes of events in memory.
+func RebuildInRuns(bytes int, src Source, sink Sink) error {
+	return rebuildInRuns(bytes, src, TempScratch, sink)
+}

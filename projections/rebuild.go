@@ -30,7 +30,6 @@ type Sink func(k, v []byte) error
 // then each unit is folded. Neither needs more memory for a longer log.
 type rebuild struct {
 	sink    Sink
-	scratch Scratch
 	byUnit  *sorter // key: the unit; value: hash and record
 	terms   *sorter
 	joined  units
@@ -42,8 +41,13 @@ type rebuild struct {
 }
 
 // Rebuild makes all views from all events.
-func Rebuild(src Source, scratch Scratch, sink Sink) (err error) {
-	r := &rebuild{sink: sink, scratch: scratch, byUnit: newSorter(scratch), terms: newSorter(scratch), joined: units{},
+func Rebuild(src Source, scratch Scratch, sink Sink) error {
+	return rebuildInRuns(perRun, src, scratch, sink)
+}
+
+// rebuildInRuns is Rebuild with so many bytes of events sorted in memory at once.
+func rebuildInRuns(run int, src Source, scratch Scratch, sink Sink) (err error) {
+	r := &rebuild{sink: sink, byUnit: newSorter(scratch, run), terms: newSorter(scratch, run), joined: units{},
 		aside: map[events.UnitID][]events.Event{}, persons: map[events.PersonID][]byte{}, orders: map[string]bool{}, tallies: newTallyMap()}
 	defer func() { err = errors.Join(err, r.byUnit.close(), r.terms.close()) }()
 	for _, step := range []func() error{

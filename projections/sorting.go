@@ -96,7 +96,7 @@ func (r *sorted) clear() {
 // puts one run aside while the next comes.
 const perRun = 24 << 20
 
-func newSorter(scratch Scratch) *sorter { return &sorter{scratch: scratch, run: perRun} }
+func newSorter(scratch Scratch, run int) *sorter { return &sorter{scratch: scratch, run: run} }
 
 // add takes a pair: a key, and a value in pieces. It keeps no memory of theirs.
 func (s *sorter) add(key []byte, value ...[]byte) error {

@@ -193,6 +193,36 @@ func TestF07_DiskFullForAKindOfFile_P2_P13(t *testing.T) {
 	}
 }
 
+// The disk fills up while an action is written as tables: it is not saved, and once
+// there is room again the same handle goes on.
+func TestF07_DiskFullWhileTablesAreWritten_P2_P13(t *testing.T) {
+	disk := vfs.NewCrashableMem()
+	b := eventstest.FoundShop(t, 67).Bench(t, 1)
+	full := broken{err: syscall.ENOSPC, which: func(op errorfs.Op) bool { return takesRoom(op) && strings.Contains(op.Path, "making") }}
+	l := eventstest.Open(t, b.Options(full.over(disk), "log"))
+	var a acks
+	l.WriteTables(true)
+	if err := a.save(l, "good"); err != nil {
+		t.Fatal(err)
+	}
+	full.on.Store(true)
+	wantErr(t, a.save(l, "no room"), eventlog.ErrDiskFull)
+	if l.Err() != nil {
+		t.Fatalf("the handle is dead: %v", l.Err())
+	}
+	mustSound(t, l, a.list())
+	full.on.Store(false)
+	if err := a.save(l, "room again"); err != nil {
+		t.Fatal(err)
+	}
+	mustSound(t, l, a.list())
+	if list, err := disk.List("log/making"); err == nil && len(list) > 0 {
+		t.Errorf("files are left: %v", list)
+	}
+	closeLog(t, l)
+	mustSound(t, eventstest.Open(t, b.Options(asFound(disk), "log")), a.list())
+}
+
 // reopensReadOnlyThenWell starts again with the disk as it is, and then with
 // the cause gone.
 func reopensReadOnlyThenWell(t *testing.T, b *eventstest.Bench, disk *vfs.MemFS, bad *broken, a *acks) {

@@ -146,7 +146,7 @@ func (l *Log) saveTables(ly *layer) (err error) {
 		return t.w.Set(k, v)
 	})
 	if err != nil {
-		return fmt.Errorf("write tables: %w", err)
+		return fmt.Errorf("write tables: %w", plain(err)) // nothing of it counts: the handle lives
 	}
 	if err := ts.takeIn(); err != nil {
 		l.failure.die(err) // whether they were taken in is not known

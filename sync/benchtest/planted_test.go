@@ -43,6 +43,7 @@ var bugs = []string{
 	"a retired bench's branches all count",
 	"what leads to what counts must count by itself",
 	"a message that went bad is passed over",
+	"marks do not wait for what is held",
 }
 
 // mostSeeds is within how many worlds a planted bug must show.

@@ -165,6 +165,9 @@ func (w *World) part(l *Laptop) error {
 		return nil
 	}
 	l.at = nil
+	if err := l.Bench.Hold(false); err != nil {
+		return err
+	}
 	return l.Bench.Parted(l.now())
 }
 
@@ -174,6 +177,10 @@ func (w *World) read(l *Laptop) (bool, error) {
 	if !ok {
 		l.Bench.Last(l.next - 1) // nothing waits
 		return false, nil
+	}
+	_, more := l.at.From(m.Number + 1)
+	if err := l.Bench.Hold(more && w.holds()); err != nil {
+		return false, err
 	}
 	came, err := l.Bench.Message(m, l.now())
 	if err != nil {
@@ -186,6 +193,10 @@ func (w *World) read(l *Laptop) (bool, error) {
 	l.next = m.Number + 1
 	return true, w.inspect(l)
 }
+
+// holds reports whether laptops hold what they take while more lies ready. In some
+// worlds they do, by the seed alone, so that nothing else of a world hangs on it.
+func (w *World) holds() bool { return w.seed%3 == 0 }
 
 // standing tells how all laptops stand.
 func (w *World) standing() (s string) {

@@ -1,0 +1,102 @@
+package projections_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"oldhand/projections"
+
+	"pgregory.net/rapid"
+)
+
+// A sorter gives what a stable sort in memory gives, whatever fits into memory,
+// and leaves no file behind.
+func TestASorterIsAStableSort(t *testing.T) {
+	temp := t.TempDir()
+	t.Setenv("TMPDIR", temp)
+	aside := 0
+	rapid.Check(t, func(t *rapid.T) {
+		s := projections.NewSorter(rapid.IntRange(1, 400).Draw(t, "run"))
+		type pair struct{ key, value []byte }
+		var want []pair
+		for i := range rapid.IntRange(0, 60).Draw(t, "pairs") {
+			p := pair{rapid.SliceOfN(rapid.ByteRange(0, 3), 0, 12).Draw(t, "key"), fmt.Append(nil, i, string(make([]byte, rapid.IntRange(0, 30).Draw(t, "more"))))}
+			if err := s.Add(p.key, p.value); err != nil {
+				t.Fatal(err)
+			}
+			want = append(want, p)
+		}
+		slices.SortStableFunc(want, func(a, b pair) int { return bytes.Compare(a.key, b.key) })
+		aside += s.Aside()
+		err := s.Each(func(k, v []byte) error {
+			if len(want) == 0 || !bytes.Equal(k, want[0].key) || !bytes.Equal(v, want[0].value) {
+				return fmt.Errorf("got %x %q, want the first of %q", k, v, want)
+			}
+			want = want[1:]
+			return nil
+		})
+		if err != nil || len(want) > 0 {
+			t.Fatalf("%v, %d pairs are missing", err, len(want))
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	})
+	if aside == 0 {
+		t.Error("nothing was ever put aside")
+	}
+	if left, _ := filepath.Glob(filepath.Join(temp, "*")); len(left) > 0 {
+		t.Errorf("files are left: %v", left)
+	}
+}
+
+// What can't be put aside is an error that says so, not a shorter answer.
+func TestASorterSaysThatItCouldNotPutAside(t *testing.T) {
+	t.Setenv("TMPDIR", filepath.Join(t.TempDir(), "gone"))
+	s := projections.NewSorter(10)
+	var err error
+	for i := 0; i < 9 && err == nil; i++ {
+		err = s.Add([]byte("key"), []byte("some value"))
+	}
+	if !os.IsNotExist(unwrapped(err)) {
+		t.Errorf("nine pairs where one fits and no folder for the others: %v", err)
+	}
+}
+
+func unwrapped(err error) error {
+	for {
+		u, ok := err.(interface{ Unwrap() error })
+		if !ok {
+			return err
+		}
+		if _, path := err.(*os.PathError); path {
+			return err
+		}
+		err = u.Unwrap()
+	}
+}
+
+// The map of tallies counts as the language's own does.
+func TestTalliesAreCountedAsInAMap(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		keys := rapid.SliceOfN(rapid.SliceOfN(rapid.ByteRange(0, 7), 0, 4), 0, 900).Draw(t, "keys")
+		want := map[string]uint64{}
+		for _, k := range keys {
+			want[string(k)]++
+		}
+		got := projections.Counted(keys)
+		if !slices.IsSortedFunc(got, func(a, b [2][]byte) int { return bytes.Compare(a[0], b[0]) }) || len(got) != len(want) {
+			t.Fatalf("%d counts, want %d, or not in order", len(got), len(want))
+		}
+		for _, g := range got {
+			if n, _ := binary.Uvarint(g[1]); n != want[string(g[0])] {
+				t.Fatalf("%x is counted %d times, want %d", g[0], n, want[string(g[0])])
+			}
+		}
+	})
+}
