@@ -16,6 +16,12 @@
 // one out again is exact, and late, early, doubled, corrected and withdrawn
 // events need no code of their own in any question.
 //
+// A rebuild goes through the log once (rebuild.go): it sorts all events by their
+// units, through files where they don't fit into memory (sorting.go), folds each
+// unit's on as many goroutines as there are processors, and writes the views in the
+// order of their keys, so that the log can take them in whole. Units that were ever
+// named as one are folded together in the end.
+//
 // # Keys
 //
 // Under the v of package eventlog:

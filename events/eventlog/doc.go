@@ -9,7 +9,11 @@
 //
 // An action is made by Append: its function adds events, reads and changes
 // views, and all of that becomes one synced batch. Many callers share a sync
-// (see append.go). Readers take a View, which is the log after one commit.
+// (see append.go). Readers take a View, which is the log after one commit. An
+// action with thousands of keys, as when a bench joins, and all views when they
+// are made anew are written into sorted tables in the store's folder "making", and
+// the store takes those in, all or none (tables.go, bulk.go). What a crash leaves
+// there counts for nothing and goes with the next that is written so.
 //
 // # Keys
 //

@@ -2,13 +2,18 @@
 // with a segment that reaches it, whichever way, and what it gives to an
 // exchange, when. It runs no goroutine, reads no clock and does no I/O of its
 // own; the log and the clock are handed to it. So a whole shop with its faults
-// can be run from one seed, step by step (P16).
+// can be run from one seed, step by step (P16). Only who asks for it has segments
+// opened ahead of their turn on goroutines (ahead.go).
 //
 // # Two halves
 //
 // An Inbox takes segments in. A segment is opened and checked whole, its bench
 // must count, and it must link behind what is here; only then its events go into
 // the log, in one batch with what is remembered of where they came from (P10).
+// While more lies ready, what was taken may be held in memory with its marks, so that
+// many segments share one batch (holding.go): none of it is durable or seen by others
+// before that, and all of it is gone if the program ends.
+//
 // What can't be taken is kept aside with the reason and does not stop others:
 //
 //	gap       events before it are missing; it waits for them
