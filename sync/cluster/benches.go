@@ -93,7 +93,7 @@ func (b Benches) read() (tag exchange.Tag, keys []events.BenchID, err error) {
 	seen := map[string]bool{}
 	for _, k := range b.Keys {
 		raw, err := nkeys.Decode(nkeys.PrefixByteUser, []byte(k))
-		if err != nil || len(raw) != len(events.BenchID{}) {
+		if err != nil || len(raw) != len(events.BenchID{}) || events.BenchID(raw).LoginName() != k { // one key has one text
 			return tag, nil, fmt.Errorf("shop %s: %.60q is no bench's key", b.Shop, k)
 		}
 		if seen[k] {

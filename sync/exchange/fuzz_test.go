@@ -34,6 +34,24 @@ func FuzzParsePin(f *testing.F) {
 	})
 }
 
+// A shop's tag comes in a list and a join code: it has one text.
+func FuzzParseTag(f *testing.F) {
+	good := exchange.Tag{1, 2, 255}.String()
+	f.Add(good)
+	f.Add(strings.ToUpper(good))
+	f.Add(good[:5] + "\n" + good[5:])
+	f.Add(good + "a")
+	f.Fuzz(func(t *testing.T, s string) {
+		tag, err := exchange.ParseTag(s)
+		switch {
+		case err != nil && (tag != (exchange.Tag{}) || !strings.Contains(err.Error(), "tag")):
+			t.Fatalf("%q: %v with %s", s, err, tag)
+		case err == nil && tag.String() != s:
+			t.Fatalf("%q is read as %s", s, tag)
+		}
+	})
+}
+
 // Whoever logs in says by which key, in any bytes: what is read as one is written
 // as the same name.
 func FuzzReadLogin(f *testing.F) {
