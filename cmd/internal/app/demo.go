@@ -100,8 +100,12 @@ func quote(s string) string {
 	return s
 }
 
-// receiveStory takes all of a story in, many actions to a commit.
+// receiveStory takes all of a story in, many actions to a commit, and makes what
+// follows from it when all is here.
 func (s *Shop) receiveStory(story *demo.Story, progress func(int)) error {
+	if err := s.Log.DeferViews(); err != nil {
+		return err
+	}
 	var evs []events.Event
 	keys := map[events.PersonID]events.PersonKey{}
 	done := 0
@@ -138,5 +142,5 @@ func (s *Shop) receiveStory(story *demo.Story, progress func(int)) error {
 	if err != nil {
 		return err
 	}
-	return flush(heads)
+	return errors.Join(flush(heads), s.freshViews())
 }
