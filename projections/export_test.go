@@ -68,3 +68,9 @@ func Counted(keys [][]byte) (written [][2][]byte) {
 func RebuildInRuns(bytes int, src Source, sink Sink) error {
 	return rebuildInRuns(bytes, src, TempScratch, sink)
 }
+
+// RebuildWith is Rebuild with so many bytes of events in memory, and files that may
+// not be made. Nothing takes the views.
+func RebuildWith(bytes int, src Source, scratch Scratch) error {
+	return rebuildInRuns(bytes, src, scratch, func(_, _ []byte) error { return nil })
+}

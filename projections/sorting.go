@@ -150,6 +150,10 @@ func (s *sorter) putAside() error {
 	if err := s.settled(); err != nil {
 		return err
 	}
+	f, err := s.scratch()
+	if err != nil {
+		return fmt.Errorf("put events aside to sort them: %w", err)
+	}
 	full := s.now
 	s.now = sorted{}
 	if s.spare != nil {
@@ -157,10 +161,6 @@ func (s *sorter) putAside() error {
 		s.now.clear()
 	}
 	s.spare, s.busy = make(chan sorted, 1), make(chan error, 1)
-	f, err := s.scratch()
-	if err != nil {
-		return fmt.Errorf("put events aside to sort them: %w", err)
-	}
 	to := &spilled{file: f}
 	s.aside = append(s.aside, to)
 	go func(spare chan<- sorted, done chan<- error) {

@@ -3,12 +3,16 @@ package projections_test
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
 	"testing"
+	"time"
 
+	"oldhand/events"
+	"oldhand/events/hlc"
 	"oldhand/projections"
 
 	"pgregory.net/rapid"
@@ -99,4 +103,50 @@ func TestTalliesAreCountedAsInAMap(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Whichever file can't be made, a rebuild ends and says so.
+func TestARebuildEndsWhereNoFileCanBeMade(t *testing.T) {
+	for nth := 1; nth < 5; nth++ {
+		done := make(chan error, 1)
+		go func() {
+			made := 0
+			done <- projections.RebuildWith(400, manyEvents(), func() (projections.ScratchFile, error) {
+				if made++; made == nth {
+					return nil, os.ErrPermission
+				}
+				return projections.TempScratch()
+			})
+		}()
+		select {
+		case err := <-done:
+			if !errors.Is(err, os.ErrPermission) {
+				t.Errorf("without file %d: %v", nth, err)
+			}
+		case <-time.After(time.Minute):
+			t.Fatalf("without file %d it does not end", nth)
+		}
+	}
+}
+
+// manyEvents is a source of notes about many units.
+func manyEvents() projections.Source {
+	return func(fn func(events.Hash, []byte) error) error {
+		for i := range byte(80) {
+			unit := events.UnitID(events.NewEventID(hlc.Join(1_700_000_000_000, 0), [8]byte{1, i % 20}))
+			id := events.NewEventID(hlc.Join(1_700_000_000_001, uint16(i)), [8]byte{2, i})
+			env, body, err := events.Draft{About: unit, At: events.OnDay(events.NewDay(2026, 3, 1)), Body: events.Note{Text: "hum is gone"}}.Make(id)
+			if err != nil {
+				return err
+			}
+			record, err := events.EncodeRecord(env, body)
+			if err != nil {
+				return err
+			}
+			if err := fn(events.Hash{i}, record); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
 }

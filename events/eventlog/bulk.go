@@ -29,7 +29,8 @@ const bulkBatch = 4 << 20
 // Put writes a view. One whose key does not rise above the last of the same
 // beginning closes the tables: from then on each is written in its place, and
 // replaces what was put under its key before. Until then it may be called from
-// several goroutines at once, those of one beginning from one.
+// several goroutines at once, those of one beginning from one; what does not rise
+// comes when only one is left.
 func (b *Bulk) Put(k, v []byte) error {
 	if len(k) == 0 {
 		return errors.New("a view without a key")
@@ -92,7 +93,12 @@ func (b *Bulk) takeIn() error {
 	if err := b.flush(pebble.Sync); err != nil {
 		return err
 	}
-	return b.tables.takeIn()
+	// From here on the old views are gone: on this handle the next action would show
+	// others an almost empty shop. Opening again makes them.
+	if err := b.tables.takeIn(); err != nil {
+		b.log.failure.die(err)
+	}
+	return b.log.failure.err()
 }
 
 // ScratchFile is a file beside the store for what does not fit into memory. To
@@ -126,13 +132,24 @@ func (b *Bulk) Scratch() (ScratchFile, error) {
 // by feed. The record is good until fn returns. Hashes are not computed again:
 // Scrub does that. Events behind a cut are left out.
 func (b *Bulk) Records(fn func(events.Hash, []byte) error) error {
-	return eachRecord(b.log.db, &b.log.feeds, func(_ events.FeedID, _ uint64, h events.Hash, record []byte) error { return fn(h, record) })
+	return eachRecord(b.log.db, &b.log.feeds, named(fn))
+}
+
+// named says of which event it is what fn finds wrong.
+func named(fn func(events.Hash, []byte) error) func(events.FeedID, uint64, events.Hash, []byte) error {
+	return func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+		err := fn(h, record)
+		if errors.Is(err, events.ErrMalformed) {
+			return fmt.Errorf("event %d of feed %s: %w: %w", seq, f.Short(), ErrDamaged, err)
+		}
+		return err
+	}
 }
 
 // Records calls fn with every event as Bulk.Records does, of what the view
 // holds.
 func (v *View) Records(fn func(events.Hash, []byte) error) error {
-	return eachRecord(v.snap, &v.log.feeds, func(_ events.FeedID, _ uint64, h events.Hash, record []byte) error { return fn(h, record) })
+	return eachRecord(v.snap, &v.log.feeds, named(fn))
 }
 
 // Each calls fn with every event of what the view holds, feed by feed, without
@@ -181,7 +198,7 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
 			return err
 		}
-		defer func() { err = errors.Join(err, b.close()) }()
+		defer b.close()
 		if err := fn(b); err != nil {
 			return err
 		}
@@ -196,16 +213,16 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 		if err := b.flush(pebble.Sync); err != nil {
 			return err
 		}
-		l.later = false
+		l.later.Store(false)
 		l.pub.publish(l, nil)
 		return nil
 	})
 }
 
 // close ends what is still open and takes the files away.
-func (b *Bulk) close() (err error) {
+func (b *Bulk) close() {
 	if b.batch != nil {
-		err = b.batch.Close()
+		_ = b.batch.Close() // what was not flushed does not count
 	}
-	return errors.Join(err, b.tables.close())
+	b.tables.clear()
 }

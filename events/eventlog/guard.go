@@ -2,7 +2,9 @@ package eventlog
 
 import (
 	"errors"
+	"fmt"
 	"io"
+	"io/fs"
 	"strings"
 	"sync/atomic"
 
@@ -58,6 +60,17 @@ func (g *diskGuard) Create(name string, c vfs.DiskWriteCategory) (vfs.File, erro
 func (g *diskGuard) ReuseForWrite(old, name string, c vfs.DiskWriteCategory) (vfs.File, error) {
 	f, err := g.FS.ReuseForWrite(old, name, c)
 	return g.file(f, err, c)
+}
+
+// Link says of a disk without hard links something else than that permission is
+// missing: the engine copies the file where it hears of any other reason. A folder
+// that can't be written refuses the copy too.
+func (g *diskGuard) Link(old, name string) error {
+	err := g.FS.Link(old, name)
+	if errors.Is(err, fs.ErrPermission) {
+		return fmt.Errorf("link %s: %v", name, err) // not wrapped: it would be known again
+	}
+	return err
 }
 
 func (g *diskGuard) syncFolder(name string) error {

@@ -82,13 +82,14 @@ type Log struct {
 	manyKeys     int
 	clock        *hlc.Clock
 
+	later atomic.Bool // nothing follows from events until Rewrite
+
 	queue queue // of actions, and who commits them
 
 	// Of the committing goroutine only.
 	own      feedNo // the feed this bench writes or wrote last; noFeed where it never wrote here
 	begun    bool   // whether own may be gone on with
 	doubtful bool   // the folder may be an older copy of itself
-	later    bool   // nothing follows from events until Rewrite
 
 	feeds   feedTable
 	retired atomic.Bool // by the owner: this bench writes nothing more

@@ -173,10 +173,13 @@ func (l *Log) DeferViews() error {
 		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
 			return err
 		}
-		l.later = true
+		l.later.Store(true)
 		return nil
 	})
 }
+
+// Follows reports whether views follow each event as it comes.
+func (l *Log) Follows() bool { return l.opt.Projector != nil && !l.later.Load() }
 
 // alone runs fn while no action is committed. It has no deadline: it is not
 // one write but as many as the log is long.

@@ -113,26 +113,25 @@ func (ts *tables) takeIn() error {
 	return ts.log.db.Ingest(context.Background(), ts.made)
 }
 
-// close ends what is still open and takes the files away.
-func (ts *tables) close() error {
+// clear ends what is still open and takes the files away. Files that stay are in
+// nobody's way, and the next to write some tries again.
+func (ts *tables) clear() {
 	for _, t := range ts.open {
 		_ = t.w.Close() // nothing of it counts
 	}
 	if ts.nth == 0 {
-		return nil
+		return
 	}
-	return ts.log.tidy()
+	if err := ts.log.tidy(); err != nil {
+		ts.log.failure.warn("files that are not needed any more are left in " + ts.log.making() + ": " + err.Error())
+	}
 }
 
 // saveTables puts a layer on the disk by tables, one for each family of keys.
-func (l *Log) saveTables(ly *layer) (err error) {
+func (l *Log) saveTables(ly *layer) error {
 	ts := tables{log: l}
-	defer func() {
-		if tidied := ts.close(); err == nil && tidied != nil {
-			l.failure.warn("files that are not needed any more are left in " + l.making() + ": " + tidied.Error())
-		}
-	}()
-	err = ly.each(func(k, v []byte, join bool) error {
+	defer ts.clear()
+	err := ly.each(func(k, v []byte, join bool) error {
 		t, err := ts.table(string(k[:1]))
 		if err != nil {
 			return err

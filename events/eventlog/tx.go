@@ -127,7 +127,7 @@ func (tx *Tx) seal() error {
 }
 
 // follows reports whether anything follows from events as they come.
-func (tx *Tx) follows() bool { return tx.log.opt.Projector != nil && !tx.log.later }
+func (tx *Tx) follows() bool { return tx.log.Follows() }
 
 func (tx *Tx) placeOwn() ([]events.Event, error) {
 	if tx.layer.doubtful {

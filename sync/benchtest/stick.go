@@ -55,7 +55,7 @@ func (w *World) harm(b []byte) []byte {
 
 // stick is a bundle of all that a laptop can seal; none where it has no key.
 func (w *World) stick(l *Laptop, skip func(int) bool) ([]byte, error) {
-	if err := l.Bench.Hold(false); err != nil {
+	if err := l.Bench.Hold(false, l.now()); err != nil {
 		return nil, err
 	}
 	if err := w.sayAgain(l); err != nil {
@@ -103,7 +103,7 @@ func (w *World) sealAll(l *Laptop, fn func([]byte) error) error {
 
 // plug lets a laptop read a stick.
 func (w *World) plug(l *Laptop, stick []byte) error {
-	if err := l.Bench.Hold(false); err != nil {
+	if err := l.Bench.Hold(false, l.now()); err != nil {
 		return err
 	}
 	_, err := bundle.Read(bytes.NewReader(stick), w.shop.id, nil, func(payload []byte) error {

@@ -165,7 +165,7 @@ func (w *World) part(l *Laptop) error {
 		return nil
 	}
 	l.at = nil
-	if err := l.Bench.Hold(false); err != nil {
+	if err := l.Bench.Hold(false, l.now()); err != nil {
 		return err
 	}
 	return l.Bench.Parted(l.now())
@@ -179,7 +179,7 @@ func (w *World) read(l *Laptop) (bool, error) {
 		return false, nil
 	}
 	_, more := l.at.From(m.Number + 1)
-	if err := l.Bench.Hold(more && w.holds()); err != nil {
+	if err := l.Bench.Hold(more && w.holds(), l.now()); err != nil {
 		return false, err
 	}
 	came, err := l.Bench.Message(m, l.now())

@@ -17,8 +17,10 @@ const (
 	forgotten = time.Minute
 )
 
-// errOrder is returned where the server's own count of what it sent has a hole.
-var errOrder = errors.New("messages went missing on the way")
+// errOrder is returned where the server's own count of what it sent has a hole: the
+// client drops messages where a busy machine does not take them off it in time. It is
+// as a cut: who reads again, from behind what came, gets them.
+var errOrder = fmt.Errorf("messages went missing on the way: %w", ErrOffline)
 
 // reader reads a stream in order, once. The client library has a reader that
 // mends itself: after a cut it goes on behind the last sequence it saw, on
@@ -81,7 +83,7 @@ func (r *reader) next(ctx context.Context) (received, error) {
 	}
 	r.sent++
 	if at.Sequence.Consumer != r.sent {
-		return received{}, fmt.Errorf("%w: %d came as number %d", errOrder, at.Sequence.Stream, at.Sequence.Consumer)
+		return received{}, fmt.Errorf("%w: %d came as number %d, and %d were received", errOrder, at.Sequence.Stream, at.Sequence.Consumer, r.sent-1)
 	}
 	return received{m.Subject(), at.Sequence.Stream, at.NumPending, m.Data()}, nil
 }

@@ -16,7 +16,8 @@ import (
 type Options struct {
 	// Once ends the meeting when nothing more is to come or to give.
 	Once bool
-	// Told is called on the meeting's goroutine after each thing that happened. It
+	// Told is called on the meeting's goroutine after each thing that happened; what
+	// it is told was taken may wait to be written for a moment, but not at the end. It
 	// may ask the bench how it stands: that goes through all that is due, too much
 	// for each message, so that Standing is not set yet.
 	Told func(Progress)
@@ -72,7 +73,7 @@ func Exchange(ctx context.Context, b *replicate.Bench, x *exchange.Exchange, o O
 	m := &meeting{o: o, b: b, x: x, began: time.Now()}
 	defer func() { m.follower.stop() }()
 	err := m.run(ctx)
-	if unsaved := b.Hold(false); unsaved != nil {
+	if unsaved := b.Hold(false, m.now()); unsaved != nil {
 		err = errors.Join(err, unsaved)
 	}
 	m.at.Standing = b.Standing()
@@ -106,6 +107,9 @@ func (m *meeting) run(ctx context.Context) error {
 
 // meet waits until the exchange answers and begins with it.
 func (m *meeting) meet(ctx context.Context) error {
+	if err := m.b.Hold(false, m.now()); err != nil { // nobody knows when the exchange answers
+		return err
+	}
 	for begun := time.Now(); ; {
 		s := m.x.State(ctx)
 		if s.Connected && s.Epoch != "" && s.Answers {
@@ -177,7 +181,7 @@ func (m *meeting) turn(ctx context.Context) error {
 		m.at.Up = false // it is met anew, with a survey
 		return nil
 	case <-m.settling():
-		return m.b.Hold(false)
+		return m.b.Hold(false, m.now())
 	case err := <-m.follower.ended:
 		return err
 	case <-ctx.Done():
@@ -225,7 +229,7 @@ func (m *meeting) settling() <-chan time.Time {
 }
 
 func (m *meeting) take(ctx context.Context, msg arrived) error {
-	if err := m.b.Hold(msg.Behind > 0); err != nil { // more lie ready
+	if err := m.b.Hold(msg.Behind > 0, m.now()); err != nil { // more lie ready
 		return err
 	}
 	if msg.Payload == nil && msg.Seq <= m.read && msg.Epoch == m.epoch {

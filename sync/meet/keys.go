@@ -29,7 +29,8 @@ const (
 	// mostLooks ends a meeting at which others put keys without an end.
 	mostLooks = 8
 
-	// keyPatience is how long an exchange is asked again that does not answer.
+	// keyPatience is how long an exchange is asked again that does not answer,
+	// since something came or was given last.
 	keyPatience = 10 * time.Second
 )
 
@@ -69,7 +70,11 @@ func (m *keyMeeting) tell() {
 func (m *keyMeeting) run(ctx context.Context) error {
 	begun := time.Now()
 	for looks := 0; looks < mostLooks; {
+		at, met := m.at.seq, m.met
 		more, err := m.round(ctx)
+		if m.at.seq != at || m.met != met {
+			begun = time.Now() // it got on
+		}
 		switch {
 		case err == nil && !more:
 			return nil

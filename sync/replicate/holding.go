@@ -25,13 +25,23 @@ type holding struct {
 	held   []eventlog.Batch
 	marks  []Mark
 	events int
+	bytes  int   // of records and marks
+	since  int64 // when holding began, on the bench's clock
+	now    int64
 	tips   map[events.FeedID]events.Head // how far feeds go with what is held
 	err    error                         // what is held could not be handed on: what was said of it is not so
 }
 
-// mostHeld is how many events are held at most: beyond some ten thousand a larger
-// commit is not cheaper, and a crash loses the more.
-const mostHeld = 32_000
+// How much is held at most. Where histories and tallies follow each event, nobody
+// else's action is made meanwhile, and a commit must not take long; where they wait, a
+// larger one is cheaper up to some ten thousand. A slow exchange must not keep what
+// came out of the log for long.
+const (
+	mostHeldFollowed = 2_000
+	mostHeld         = 32_000
+	mostHeldBytes    = 16 << 20
+	mostHeldMillis   = 1_000
+)
 
 // hold says whether what comes next may be held.
 func (h *holding) hold(on bool) error {
@@ -56,7 +66,7 @@ func (h *holding) settle() error {
 	case err != nil:
 		h.err = fmt.Errorf("hand on what was held: %w", err)
 	}
-	h.held, h.marks, h.events = h.held[:0], nil, 0
+	h.held, h.marks, h.events, h.bytes = h.held[:0], nil, 0, 0
 	clear(h.tips)
 	return h.err
 }
@@ -91,17 +101,34 @@ func (h *holding) Receive(evs []events.Event, heads []events.SignedHead, marks [
 		}
 		marks = nil
 	}
+	if len(h.held) == 0 && len(h.marks) == 0 {
+		h.since = h.now
+	}
 	h.marks = append(h.marks, marks...)
+	for _, m := range marks {
+		h.bytes += len(m.Key) + len(m.Value)
+	}
 	if len(evs) > 0 {
 		h.held = append(h.held, eventlog.Batch{Events: evs, Heads: heads})
 		h.events += len(evs)
+		for _, e := range evs {
+			h.bytes += len(e.Record)
+		}
 		last := evs[len(evs)-1]
 		h.tips[last.Feed] = last.Head()
 	}
-	if h.events < mostHeld {
-		return nil
+	if h.full() {
+		return h.settle()
 	}
-	return h.settle()
+	return nil
+}
+
+func (h *holding) full() bool {
+	most := mostHeld
+	if l, ok := h.Log.(interface{ Follows() bool }); ok && l.Follows() {
+		most = mostHeldFollowed
+	}
+	return h.events >= most || h.bytes >= mostHeldBytes || h.now-h.since >= mostHeldMillis
 }
 
 // goesOn reports whether an event follows where the first branch of its feed ends,
@@ -203,7 +230,11 @@ func (l onLog) ReceiveAll(batches []eventlog.Batch, marks []Mark) error {
 // others, only after Settle or Hold(false), and an error of theirs, or of any
 // later call, says that it is not: the bench is of no use then, and a new one
 // reads the messages again.
-func (b *Bench) Hold(on bool) error { return b.held.hold(on) }
+// Now is on the clock that Message is told.
+func (b *Bench) Hold(on bool, now int64) error {
+	b.held.now = now
+	return b.held.hold(on)
+}
 
 // Settle makes what is held durable.
 func (b *Bench) Settle() error { return b.held.settle() }

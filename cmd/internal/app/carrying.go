@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -196,10 +197,12 @@ func (s *Shop) readBundle(path string) (Met, error) {
 func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, err error) {
 	kept, took, before, catching := 0, 0, s.eventsHere(), s.catchingUp()
 	names := s.takingKeys(b)
-	if err := b.Hold(true); err != nil {
-		return m, err
-	}
+	begun := time.Now()
+	hold := func(on bool) error { return b.Hold(on, time.Since(begun).Milliseconds()) }
 	ahead := opened{b: b, take: func(sealed []byte, opening *replicate.Opening) error {
+		if err := hold(true); err != nil { // more lies ready
+			return err
+		}
 		came, err := b.BundleAhead(sealed, opening, 0)
 		if came.Aside != 0 {
 			kept++
@@ -207,7 +210,7 @@ func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, e
 		took += came.Took
 		return errors.Join(err, catching.took(took))
 	}}
-	settled := func() error { return errors.Join(ahead.rest(), b.Hold(false)) }
+	settled := func() error { return errors.Join(ahead.rest(), hold(false)) }
 	report, err := bundle.ReadWithKeys(f, s.Log.Shop(), keysOf(b), ahead.add, func(piece []byte) error {
 		return errors.Join(settled(), names.take(piece)) // what a key opens must be here
 	})
@@ -256,7 +259,11 @@ func (o *opened) add(sealed []byte) error {
 func (o *opened) first() error {
 	s := o.next[0]
 	o.next = o.next[1:]
-	return o.take(s.bytes, s.opening)
+	err := o.take(s.bytes, s.opening)
+	if err != nil {
+		o.next = nil // what follows would only be seen to lack what was before it
+	}
+	return err
 }
 
 // rest takes those that are left.
