@@ -1,5 +1,7 @@
 package projections
 
+import "bytes"
+
 // AskAnew answers a question from all histories, with no tally that is kept.
 func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
 	t, err := makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return EachHistory(r, fn) })
@@ -67,4 +69,25 @@ func Counted(keys [][]byte) (written [][2][]byte) {
 // RebuildInRuns is Rebuild with so many bytes of events in memory.
 func RebuildInRuns(bytes int, src Source, sink Sink) error {
 	return rebuildInRuns(bytes, src, TempScratch, sink)
+}
+
+// LeapByScans is Leap made of scans: what it is to give, for the stores of tests.
+func LeapByScans(r interface {
+	Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error
+}, lo, hi []byte, fn func(k, v []byte) (to []byte, err error)) error {
+	for lo != nil {
+		from := lo
+		lo = nil
+		err := r.Scan(from, hi, func(k, v []byte) (bool, error) {
+			to, err := fn(k, v)
+			if err == nil && bytes.Compare(to, k) > 0 {
+				lo = bytes.Clone(to)
+			}
+			return to != nil && lo == nil, err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
