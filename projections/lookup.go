@@ -155,7 +155,21 @@ func (f *finder) serials(key string) error {
 	if len(key) < 3 {
 		return nil
 	}
-	shared := map[events.UnitID]int{}
+	shared, err := f.sharing(key)
+	if err != nil {
+		return err
+	}
+	for _, root := range f.promising(shared) {
+		if err := f.compare(key, root); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sharing counts, of each unit, the pieces of its serials that a key has too; one that
+// the key has twice is read once and counts twice.
+func (f *finder) sharing(key string) (map[events.UnitID]int, error) {
 	gs := sought(key)
 	slices.SortFunc(gs, func(a, b gram) int { return bytes.Compare(a[:], b[:]) })
 	var times []int // how often each is in the key
@@ -167,22 +181,13 @@ func (f *finder) serials(key string) error {
 		}
 		times, places = append(times, 1), append(places, gramKey(g, events.UnitID{})[:4])
 	}
-	err := eachAt(f.r, places, func(i int, k []byte) (bool, error) {
-		root, ok := rootOf(k)
-		if ok {
+	shared := map[events.UnitID]int{}
+	return shared, eachAt(f.r, places, func(i int, k []byte) (bool, error) {
+		if root, ok := rootOf(k); ok {
 			shared[root] += times[i]
 		}
 		return true, nil
 	})
-	if err != nil {
-		return err
-	}
-	for _, root := range f.promising(shared) {
-		if err := f.compare(key, root); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // promising are the units with the most pieces in common, enough of them that
