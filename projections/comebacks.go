@@ -132,7 +132,7 @@ func (h *History) watched() (w watching, ok bool) {
 // life, and which more often than the others.
 func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	days := choose(a.Days > 0, a.Days, comeBackDays)
-	res := &Result{Method: fmt.Sprintf("share back within %d days as 1 - S(%d), Kaplan-Meier from the day shipped, units not back censored on the day asked for, log-log limits, 95 %%; mean cumulative returns a unit with robust variance (Lawless and Nadeau), plain limits", days, days)}
+	res := &Result{Method: fmt.Sprintf("share back within %s as 1 - S(%d), Kaplan-Meier from the day shipped, units not back censored on the day asked for, log-log limits, 95 %%; mean cumulative returns a unit with robust variance (Lawless and Nadeau), plain limits", events.Count(days, "day"), days)}
 	for _, kind := range []struct {
 		key  byte
 		name string
@@ -155,9 +155,9 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 		return res, nil
 	}
 	if p, row := res.Picture, res.Rows[0].(ComeBackRow); row.Share != nil {
-		p.Desc = fmt.Sprintf("%.1f %% of shipped units were back within %d days.", 100**row.Share, days)
+		p.Desc = fmt.Sprintf("%.1f %% of shipped units were back within %s.", 100**row.Share, events.Count(days, "day"))
 	} else {
-		p.Desc = fmt.Sprintf("Nothing was watched for %d days yet.", days)
+		p.Desc = fmt.Sprintf("Nothing was watched for %s yet.", events.Count(days, "day"))
 	}
 	if err := meanReturns(t, a, res); err != nil {
 		return nil, err
@@ -314,7 +314,7 @@ func oftenRows(r Reader, curve stats.MeanCurve, many []often, watched int, res *
 		res.Rows = append(res.Rows, row)
 	}
 	if n := len(kept); n > 0 {
-		res.note(fmt.Sprintf("%d units came back more often than their age explains (Poisson tail against the mean of all, Benjamini-Hochberg at 5 %% among all units)", n))
+		res.note(fmt.Sprintf("%s came back more often than %s age explains (Poisson tail against the mean of all, Benjamini-Hochberg at 5 %% among all units)", events.Count(n, "unit"), choose(n == 1, "its", "their")))
 	}
 	return nil
 }
@@ -357,7 +357,7 @@ func trendNotes(r Reader, a Asked, res *Result) error {
 		}
 	}
 	if !ok || len(times) < 4 {
-		res.note(fmt.Sprintf("this unit: %d returns; fewer than 4 say nothing about a trend", len(times)))
+		res.note(fmt.Sprintf("this unit: %s; fewer than 4 say nothing about a trend", events.Count(len(times), "return")))
 		return nil
 	}
 	end := float64(a.AsOf - w.from)

@@ -34,6 +34,9 @@
 //	g gram(3) root(16)            -> nothing         three letters of a serial, every second three
 //	l class(1) text 0 root(16)    -> nothing         other ways to find a unit; classes in terms.go
 //
+// A lookup goes to many of these in turn, with one iterator and in their order: see
+// places.go.
+//
 // # Order
 //
 // Facts of a unit are ordered by the day they happened on and, within it, by

@@ -43,6 +43,10 @@ func (m *memory) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
 	return nil
 }
 
+func (m *memory) Leap(lo, hi []byte, fn func(k, v []byte) ([]byte, error)) error {
+	return projections.LeapByScans(m, lo, hi, fn)
+}
+
 // add lists events and projects them together.
 func (m *memory) add(evs ...events.Event) error {
 	for _, e := range evs {

@@ -1,5 +1,7 @@
 package projections
 
+import "bytes"
+
 // AskAnew answers a question from all histories, with no tally that is kept.
 func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
 	t, err := makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return EachHistory(r, fn) })
@@ -46,18 +48,20 @@ func (s Sorter) Aside() int { return len(s.s.aside) }
 // Close takes them away.
 func (s Sorter) Close() error { return s.s.close() }
 
-// Counted is what a rebuild's map of tallies writes, and how many it holds.
+// Counted is what a rebuild's map of tallies writes of keys that two goroutines
+// count.
 func Counted(keys [][]byte) (written [][2][]byte) {
-	half, rest := newTallyMap(), newTallyMap()
-	for i, k := range keys {
-		if i%2 == 0 {
-			half.add(k, 1)
-		} else {
-			rest.add(k, 1)
-		}
+	t := newTallyMap()
+	var wg sync.WaitGroup
+	for part := range 2 {
+		wg.Go(func() {
+			for i := part; i < len(keys); i += 2 {
+				t.add(keys[i], 1)
+			}
+		})
 	}
-	half.addAll(rest)
-	_ = half.write(func(k, v []byte) error { // the sink gives no error
+	wg.Wait()
+	_ = t.write(func(k, v []byte) error { // the sink gives no error
 		written = append(written, [2][]byte{k, v})
 		return nil
 	})
@@ -73,4 +77,25 @@ func RebuildInRuns(bytes int, src Source, sink Sink) error {
 // not be made. Nothing takes the views.
 func RebuildWith(bytes int, src Source, scratch Scratch) error {
 	return rebuildInRuns(bytes, src, scratch, func(_, _ []byte) error { return nil })
+}
+
+// LeapByScans is Leap made of scans: what it is to give, for the stores of tests.
+func LeapByScans(r interface {
+	Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error
+}, lo, hi []byte, fn func(k, v []byte) (to []byte, err error)) error {
+	for lo != nil {
+		from := lo
+		lo = nil
+		err := r.Scan(from, hi, func(k, v []byte) (bool, error) {
+			to, err := fn(k, v)
+			if err == nil && bytes.Compare(to, k) > 0 {
+				lo = bytes.Clone(to)
+			}
+			return to != nil && lo == nil, err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -143,13 +143,13 @@ func failureAnswer(t Tally, a Asked) (*Result, error) {
 	}
 	res.miss("findings that name no component", table.words)
 	if n := table.seen[""]; n > 0 {
-		res.note(fmt.Sprintf("of %d units the %s is not known; they are a row of their own and no group others are compared with", n, choose(a.By == "", "year made", a.By)))
+		res.note(fmt.Sprintf("of %s the %s is not known; %s and no group others are compared with", events.Count(n, "unit"), choose(a.By == "", "year made", a.By), choose(n == 1, "it is a row of its own", "they are a row of their own")))
 	}
 	if fits > 0 {
-		res.note(fmt.Sprintf("%d faults have too few groups, or groups that differ too little, for a prior: their shares are not shrunk", fits))
+		res.note(fmt.Sprintf("%s too few groups, or groups that differ too little, for a prior: %s not shrunk", events.Count(fits, "fault has", "faults have"), choose(fits == 1, "its shares are", "their shares are")))
 	}
 	if small := smallGroups(table.seen); small > 0 {
-		res.note(fmt.Sprintf("%d groups have fewer than 5 units: their intervals are wide", small))
+		res.note(fmt.Sprintf("%s fewer than 5 units: %s wide", events.Count(small, "group has", "groups have"), choose(small == 1, "its interval is", "their intervals are")))
 	}
 	res.Picture = table.picture(rows, choose(a.By == "", "year made", a.By))
 	return res, nil
@@ -389,8 +389,8 @@ func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
 	p := &Picture{Title: "Faults by " + by, AxisX: by, Heat: heat}
 	p.Desc = "No fault stands out after allowing for the number of comparisons."
 	if worst.Lift != nil {
-		p.Desc = fmt.Sprintf("%s stands out in %s: %d of %d units, %.1f times as often as in all others.",
-			spokenFault(fault{worst.Component, worst.Mode}), worst.Group, worst.Units, worst.Of, *worst.Lift)
+		p.Desc = fmt.Sprintf("%s stands out in %s: %d of %s, %.1f times as often as in all others.",
+			spokenFault(fault{worst.Component, worst.Mode}), worst.Group, worst.Units, events.Count(worst.Of, "unit"), *worst.Lift)
 	}
 	if len(groups) < len(t.seen) {
 		p.Desc += fmt.Sprintf(" The picture has the %d groups with the most units, of %d.", len(groups), len(t.seen))

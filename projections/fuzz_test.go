@@ -93,6 +93,10 @@ func (s rowStore) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error 
 	return nil
 }
 
+func (s rowStore) Leap(lo, hi []byte, fn func(k, v []byte) ([]byte, error)) error {
+	return LeapByScans(s, lo, hi, fn)
+}
+
 func (rowStore) Events([16]byte) ([]events.Event, error) { return nil, nil }
 
 // Each question is asked of a tally of two rows, one of which may be anything that

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"bytes"
 	"cmp"
 	"maps"
 	"slices"
@@ -82,22 +83,6 @@ func inTurn(steps []func() error) error {
 	return nil
 }
 
-// oneSlip offers the units whose serial is one slip of the hand away: every
-// serial that could be is looked up, which costs the same however many there
-// are.
-func (f *finder) oneSlip(key string) error {
-	if len(key) < 4 {
-		return nil
-	}
-	var err error
-	OneSlip(key, func(near string) {
-		if err == nil && near != key {
-			err = f.terms(bySerial, near, 1-1/float64(max(len(key), len(near))), "serial with one slip")
-		}
-	})
-	return err
-}
-
 // jobs offers the units of a job of an old book, by its number after the word
 // job.
 func (f *finder) jobs(query string) error {
@@ -113,21 +98,6 @@ func (f *finder) jobs(query string) error {
 		}
 		return len(f.best) < f.limit, nil
 	})
-}
-
-// nearTags offers the units whose tag one slip of the hand could have made the
-// query, where its check digit is wrong.
-func (f *finder) nearTags(query string) error {
-	digits := tag.Clean(query)
-	if len(digits) < 4 || tag.Valid(digits) {
-		return nil
-	}
-	for _, near := range tag.Near(digits) {
-		if err := f.terms(byTag, near, 1-1/float64(len(near)), "tag with one slip"); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 type finder struct {
@@ -185,20 +155,9 @@ func (f *finder) serials(key string) error {
 	if len(key) < 3 {
 		return nil
 	}
-	shared := map[events.UnitID]int{}
-	gs := sought(key)
-	for _, g := range gs {
-		lo := gramKey(g, events.UnitID{})[:4]
-		err := f.r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
-			root, ok := rootOf(k)
-			if ok {
-				shared[root]++
-			}
-			return true, nil
-		})
-		if err != nil {
-			return err
-		}
+	shared, err := f.sharing(key)
+	if err != nil {
+		return err
 	}
 	for _, root := range f.promising(shared) {
 		if err := f.compare(key, root); err != nil {
@@ -206,6 +165,29 @@ func (f *finder) serials(key string) error {
 		}
 	}
 	return nil
+}
+
+// sharing counts, of each unit, the pieces of its serials that a key has too; one that
+// the key has twice is read once and counts twice.
+func (f *finder) sharing(key string) (map[events.UnitID]int, error) {
+	gs := sought(key)
+	slices.SortFunc(gs, func(a, b gram) int { return bytes.Compare(a[:], b[:]) })
+	var times []int // how often each is in the key
+	var places [][]byte
+	for i, g := range gs {
+		if i > 0 && g == gs[i-1] {
+			times[len(times)-1]++
+			continue
+		}
+		times, places = append(times, 1), append(places, gramKey(g, events.UnitID{})[:4])
+	}
+	shared := map[events.UnitID]int{}
+	return shared, eachAt(f.r, places, func(i int, k []byte) (bool, error) {
+		if root, ok := rootOf(k); ok {
+			shared[root] += times[i]
+		}
+		return true, nil
+	})
 }
 
 // promising are the units with the most pieces in common, enough of them that
@@ -288,25 +270,17 @@ func (f *finder) models(query string) error {
 // next, so it costs as much as there are models.
 func EachModel(r Reader, fn func(maker, model string, prefix []byte) (bool, error)) error {
 	lo := []byte{'l', byModel}
-	hi := after(lo)
-	for {
-		var prefix []byte
-		err := r.Scan(lo, hi, func(k, _ []byte) (bool, error) {
-			if len(k) < 2+2+16 {
-				return false, errView
-			}
-			prefix = slices.Clone(k[:len(k)-16])
-			return false, nil
-		})
-		if err != nil || prefix == nil {
-			return err
+	return r.Leap(lo, after(lo), func(k, _ []byte) ([]byte, error) {
+		if len(k) < 2+2+16 {
+			return nil, errView
 		}
+		prefix := slices.Clone(k[:len(k)-16])
 		maker, model, _ := strings.Cut(string(prefix[2:len(prefix)-1]), "\x00")
 		if more, err := fn(maker, model, prefix); err != nil || !more {
-			return err
+			return nil, err
 		}
-		lo = after(prefix)
-	}
+		return after(prefix), nil
+	})
 }
 
 func modelLikeness(whole string, words []string, maker, model string) float64 {

@@ -88,7 +88,7 @@ func normsAnswer(t Tally, a Asked) (*Result, error) {
 	}
 	res.miss("readings as left of units whose model is not known", unnamed)
 	if few > 0 {
-		res.note(fmt.Sprintf("%d of %d rows are of fewer than %d sets: they have their range, and no usual interval", few, len(rows), LeastSets))
+		res.note(fmt.Sprintf("%d of %s %s of fewer than %d sets: %s range, and no usual interval", few, events.Count(len(rows), "row"), choose(few == 1, "is", "are"), LeastSets, choose(few == 1, "it has its", "they have their")))
 	}
 	if slices.ContainsFunc(rows, NormRow.IsSafety) {
 		res.note("what is usual of a hot check, a touch current or an insulation reading is no limit: that is the maker's and the local code's, and no reading here declares a set safe")

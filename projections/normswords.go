@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 
@@ -70,7 +69,7 @@ func (r NormRow) IsSafety() bool {
 	return slices.Contains([]string{"hot-check-voltage", "touch-current", "insulation-resistance"}, r.Measure)
 }
 
-func setsText(n int) string { return choose(n == 1, "1 set", fmt.Sprintf("%d sets", n)) }
+func setsText(n int) string { return events.Count(n, "set") }
 
 // Side is where a reading lies to the usual interval: -1 below, 0 within, 1 above.
 // It is held against the ends as they are told, so that 88 mV is within "62 to 88

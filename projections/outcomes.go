@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"oldhand/events"
 	"oldhand/projections/stats"
 )
 
@@ -110,7 +111,7 @@ func endingsPicture(rows []any) *Picture {
 		row := r.(OutcomeRow)
 		p.Bars = append(p.Bars, outcomeBar(strings.ReplaceAll(row.Outcome, "-", " "), row))
 	}
-	p.Desc = fmt.Sprintf("%s: %s of %d visits.", p.Bars[0].Name, p.Bars[0].Text, rows[0].(OutcomeRow).Of)
+	p.Desc = fmt.Sprintf("%s: %s of %s.", p.Bars[0].Name, p.Bars[0].Text, events.Count(rows[0].(OutcomeRow).Of, "visit"))
 	return p
 }
 
@@ -140,7 +141,7 @@ func repairedPicture(rows []any, by string) (*Picture, error) {
 		}
 		p.Bars = append(p.Bars, outcomeBar(choose(row.Group == "", "not known", row.Group), row))
 	}
-	p.Desc = fmt.Sprintf("%s: %s repaired of %d visits.", p.Bars[0].Name, p.Bars[0].Text, groups[0].Of)
+	p.Desc = fmt.Sprintf("%s: %s repaired of %s.", p.Bars[0].Name, p.Bars[0].Text, events.Count(groups[0].Of, "visit"))
 	return p, nil
 }
 

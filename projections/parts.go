@@ -86,7 +86,7 @@ func partAnswer(t Tally, a Asked) (*Result, error) {
 		return cmp.Or(cmp.Compare(q.Used, p.Used), cmp.Compare(p.Component, q.Component), cmp.Compare(p.Value, q.Value))
 	})
 	if unread > 0 {
-		res.note(fmt.Sprintf("%d parts have no value, or one that was not read: they are counted by their class alone", unread))
+		res.note(fmt.Sprintf("%s no value, or one that was not read: %s class alone", events.Count(unread, "part has", "parts have"), choose(unread == 1, "it is counted by its", "they are counted by their")))
 	}
 	res.Picture = partPicture(res.Rows)
 	return res, nil

@@ -8,6 +8,9 @@ import (
 type Reader interface {
 	Get(k []byte) ([]byte, error)
 	Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error
+	// Leap is a Scan that goes on at the key which fn gives, to the next pair where
+	// that is the one it was called with, and ends where it gives none.
+	Leap(lo, hi []byte, fn func(k, v []byte) (to []byte, err error)) error
 	Events(subject [16]byte) ([]events.Event, error)
 }
 

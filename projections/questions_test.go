@@ -2,6 +2,7 @@ package projections_test
 
 import (
 	"encoding/json"
+	"regexp"
 	"slices"
 	"testing"
 
@@ -73,6 +74,39 @@ func TestEveryAnswerIsThatOfTheHistoriesGoneThrough(t *testing.T) {
 				kept, anew := answer(t, m, q, a, projections.Ask), answer(t, m, q, a, projections.AskAnew)
 				if kept != anew {
 					t.Fatalf("%s %+v:\nkept %s\nanew %s", q.Name, a, kept, anew)
+				}
+			}
+		}
+	})
+}
+
+var severalOfOne = regexp.MustCompile(`(^|[^0-9.])1 (units|visits|sets|days|faults|groups|parts|rows|returns|models)\b`)
+
+// What an answer says of one of a thing is not said as of several.
+func TestAnAnswerTellsOneOfAThingAsOne(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := newWorld(t)
+		for range rapid.IntRange(1, 12).Draw(t, "events") {
+			w.step()
+		}
+		m := newMemory()
+		if err := m.add(w.all...); err != nil {
+			t.Fatal(err)
+		}
+		for _, q := range projections.Questions {
+			for _, a := range append(ways(q, afterAll), projections.Asked{AsOf: afterAll, Days: 1}) {
+				res, err := projections.Ask(m, q, a)
+				if err != nil {
+					t.Fatal(q.Name, err)
+				}
+				said := append([]string{res.Method}, res.Notes...)
+				if res.Picture != nil {
+					said = append(said, res.Picture.Desc)
+				}
+				for _, s := range said {
+					if severalOfOne.MatchString(s) {
+						t.Fatalf("%s %+v: %q", q.Name, a, s)
+					}
 				}
 			}
 		}

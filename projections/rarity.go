@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"oldhand/events"
@@ -189,10 +190,10 @@ func unseenNotes(res *Result, models map[modelKey]*rarity) {
 	if err != nil || s.N == 0 {
 		return
 	}
-	res.note(fmt.Sprintf("the chance that the next unit is of a model never seen here is about %.1f %% (Good-Turing: %d of %d units are the only one of their model)",
-		100*(1-s.Coverage()), s.Once, s.N))
+	res.note(fmt.Sprintf("the chance that the next unit is of a model never seen here is about %.1f %% (Good-Turing: %d of %s %s model)",
+		100*(1-s.Coverage()), s.Once, events.Count(s.N, "unit"), choose(s.Once == 1, "is the only one of its", "are the only one of their")))
 	if s.Once > 0 {
-		res.note(fmt.Sprintf("at least %.0f models would be seen if units kept coming like these (Chao1, bias-corrected form; %d seen so far)", s.Chao1Corrected().Models, s.Seen))
+		res.note(fmt.Sprintf("at least %s would be seen if units kept coming like these (Chao1, bias-corrected form; %d seen so far)", events.Count(int(math.RoundToEven(s.Chao1Corrected().Models)), "model"), s.Seen))
 	}
 }
 

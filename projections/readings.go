@@ -54,20 +54,58 @@ func (r *readings) Events(subject [16]byte) ([]events.Event, error) {
 }
 
 func (r *readings) Scan(lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
-	s := scanned{lo: bytes.Clone(lo), hi: bytes.Clone(hi), whole: true}
-	var sum maphash.Hash
-	sum.SetSeed(readSeed)
+	s := scanFrom(lo, hi)
 	err := r.Numbered.Scan(lo, hi, func(k, v []byte) (bool, error) {
-		if s.n++; s.n <= fewPairs {
-			addPair(&sum, k, v)
-		}
+		s.add(k, v)
 		more, err := fn(k, v)
 		s.whole = more && err == nil
 		return more, err
 	})
-	s.sum = sum.Sum64()
-	r.scans = append(r.scans, s)
+	r.scans = append(r.scans, s.done())
 	return err
+}
+
+// Leap notes each stretch between two leaps: what a leap went over was not read.
+func (r *readings) Leap(lo, hi []byte, fn func(k, v []byte) (to []byte, err error)) error {
+	s := scanFrom(lo, hi)
+	err := r.Numbered.Leap(lo, hi, func(k, v []byte) ([]byte, error) {
+		s.add(k, v)
+		to, err := fn(k, v)
+		s.whole = to != nil && err == nil
+		if s.whole && bytes.Compare(to, k) > 0 {
+			s.whole = false
+			r.scans = append(r.scans, s.done())
+			s = scanFrom(to, hi)
+		}
+		return to, err
+	})
+	if bytes.Compare(s.lo, s.hi) < 0 {
+		r.scans = append(r.scans, s.done())
+	}
+	return err
+}
+
+// scanning is a stretch that is being read.
+type scanning struct {
+	scanned
+	hash maphash.Hash
+}
+
+func scanFrom(lo, hi []byte) *scanning {
+	s := &scanning{scanned: scanned{lo: bytes.Clone(lo), hi: bytes.Clone(hi), whole: true}}
+	s.hash.SetSeed(readSeed)
+	return s
+}
+
+func (s *scanning) add(k, v []byte) {
+	if s.n++; s.n <= fewPairs {
+		addPair(&s.hash, k, v)
+	}
+}
+
+func (s *scanning) done() scanned {
+	s.sum = s.hash.Sum64()
+	return s.scanned
 }
 
 // addPair adds a pair to a sum, so that two pairs never look like one.

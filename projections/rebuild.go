@@ -132,12 +132,10 @@ func (r *rebuild) foldUnits() (err error) {
 	workers := runtime.GOMAXPROCS(0)
 	work, inOrder := make(chan *parcel), make(chan *parcel, 2*workers)
 	var wg sync.WaitGroup
-	each := make([]*tallyMap, workers)
-	for i := range each {
-		each[i] = newTallyMap()
+	for range workers {
 		wg.Go(func() {
 			for p := range work {
-				p.out <- p.fold(each[i])
+				p.out <- p.fold(r.tallies)
 			}
 		})
 	}
@@ -163,9 +161,6 @@ func (r *rebuild) foldUnits() (err error) {
 		}
 	}
 	wg.Wait()
-	for _, rows := range each {
-		r.tallies.addAll(rows)
-	}
 	return errors.Join(err, <-read)
 }
 

@@ -1,5 +1,11 @@
 package projections
 
+import (
+	"slices"
+
+	"oldhand/events/tag"
+)
+
 // slips is how many slips of the hand lie between two texts: a wrong letter, a
 // missing one, one too many, or two neighbours swapped each count one (optimal
 // string alignment). It gives limit+1 as soon as there are more than limit.
@@ -60,5 +66,54 @@ func OneSlip(key string, fn func(string)) {
 	}
 }
 
+// nearKeys are the keys that one slip of the hand could make of a key, in order and
+// each once, without the key itself.
+func nearKeys(key string) []string {
+	near := make([]string, 0, (2*len(key)+1)*len(keyLetters)+2*len(key))
+	OneSlip(key, func(n string) {
+		if n != key {
+			near = append(near, n)
+		}
+	})
+	slices.Sort(near)
+	return slices.Compact(near)
+}
+
 // Near reports whether two words are at most two slips of the hand apart.
 func Near(a, b string) bool { return slips(a, b, 2) <= 2 }
+
+// oneSlip offers the units whose serial is one slip of the hand away. Every serial
+// that could be is looked for among those there are, in their order and on one way
+// through them; nothing is looked for where enough was found to the letter, since
+// all of that is likelier.
+func (f *finder) oneSlip(key string) error {
+	if len(key) < 4 || f.asLike(1) >= f.limit {
+		return nil
+	}
+	near := nearKeys(key)
+	places := make([][]byte, len(near))
+	for i, n := range near {
+		places[i] = termPrefix(bySerial, []byte(n))
+	}
+	return f.termsAt(places, func(i int) Match {
+		return Match{Likeness: 1 - 1/float64(max(len(key), len(near[i]))), Why: "serial with one slip"}
+	})
+}
+
+// nearTags offers the units whose tag one slip of the hand could have made the
+// query, where its check digit is wrong.
+func (f *finder) nearTags(query string) error {
+	digits := tag.Clean(query)
+	if len(digits) < 4 || tag.Valid(digits) {
+		return nil
+	}
+	near := tag.Near(digits)
+	slices.Sort(near)
+	places := make([][]byte, len(near))
+	for i, n := range near {
+		places[i] = termPrefix(byTag, []byte(n))
+	}
+	return f.termsAt(places, func(i int) Match {
+		return Match{Likeness: 1 - 1/float64(len(near[i])), Why: "tag with one slip"}
+	})
+}

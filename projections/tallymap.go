@@ -5,14 +5,23 @@ import (
 	"encoding/binary"
 	"hash/maphash"
 	"slices"
+	"sync"
 )
 
-// tallyMap counts rows by the key of their tally, some ten for each event of a
-// rebuild. The language's map takes half as long again: it reads three places of
-// memory for each where this one reads two.
+// tallyMap counts rows by the key of their tally, some three for each event of a
+// rebuild, for several goroutines at once. The language's map takes half as long
+// again: it reads three places of memory for each row where this one reads two.
 type tallyMap struct {
-	seed  maphash.Seed
-	slots []tally // a power of two of them, at most half full
+	seed   maphash.Seed
+	shards [tallyShards]tallyShard // by a part of the hash, so that each grows by itself
+}
+
+// tallyShards is how many rows can be counted at the same time.
+const tallyShards = 32
+
+type tallyShard struct {
+	mu    sync.Mutex
+	slots []tally // a power of two of them, at most three quarters full
 	used  int
 	keys  [][]byte // blocks of keys, which never move
 }
@@ -25,72 +34,79 @@ type tally struct {
 }
 
 // keyBlock is how many bytes of keys are allocated at once.
-const keyBlock = 64 << 10
+const keyBlock = 16 << 10
 
 func newTallyMap() *tallyMap {
-	return &tallyMap{seed: maphash.MakeSeed(), slots: make([]tally, 256)}
+	t := &tallyMap{seed: maphash.MakeSeed()}
+	for i := range t.shards {
+		t.shards[i].slots = make([]tally, 16)
+	}
+	return t
 }
 
-// add counts a row n times. It keeps no memory of the key.
+// add counts a row n times, at least once. It keeps no memory of the key.
 func (t *tallyMap) add(k []byte, n uint64) {
-	s := t.find(k, maphash.Bytes(t.seed, k))
-	if s.count == 0 {
-		s.key = t.keep(k)
-		t.used++
+	hash := maphash.Bytes(t.seed, k)
+	s := &t.shards[hash>>59]
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	at := s.find(k, hash)
+	if at.count == 0 {
+		at.key = s.keep(k)
+		s.used++
 	}
-	s.count += n
-	if t.used > len(t.slots)/2 {
-		t.grow()
+	at.count += n
+	if s.used > len(s.slots)/4*3 {
+		s.grow()
 	}
 }
 
 // find is the slot of a key, or the free one where it belongs.
-func (t *tallyMap) find(k []byte, hash uint64) *tally {
+func (s *tallyShard) find(k []byte, hash uint64) *tally {
 	for i := hash; ; i++ {
-		s := &t.slots[i&uint64(len(t.slots)-1)]
-		if s.count == 0 {
-			s.hash = hash
-			return s
+		at := &s.slots[i&uint64(len(s.slots)-1)]
+		if at.count == 0 {
+			at.hash = hash
+			return at
 		}
-		if s.hash == hash && bytes.Equal(s.key, k) {
-			return s
+		if at.hash == hash && bytes.Equal(at.key, k) {
+			return at
 		}
 	}
 }
 
-func (t *tallyMap) keep(k []byte) []byte {
-	last := len(t.keys) - 1
-	if last < 0 || cap(t.keys[last])-len(t.keys[last]) < len(k) {
-		t.keys = append(t.keys, make([]byte, 0, max(keyBlock, len(k))))
+func (s *tallyShard) keep(k []byte) []byte {
+	last := len(s.keys) - 1
+	if last < 0 || cap(s.keys[last])-len(s.keys[last]) < len(k) {
+		s.keys = append(s.keys, make([]byte, 0, max(keyBlock, len(k))))
 		last++
 	}
-	from := len(t.keys[last])
-	t.keys[last] = append(t.keys[last], k...)
-	return t.keys[last][from:len(t.keys[last]):len(t.keys[last])]
+	from := len(s.keys[last])
+	s.keys[last] = append(s.keys[last], k...)
+	return s.keys[last][from:len(s.keys[last]):len(s.keys[last])]
 }
 
-func (t *tallyMap) grow() {
-	old := t.slots
-	t.slots = make([]tally, 2*len(old))
-	for _, s := range old {
-		if s.count > 0 {
-			*t.find(s.key, s.hash) = s
+func (s *tallyShard) grow() {
+	old := s.slots
+	s.slots = make([]tally, 2*len(old))
+	for _, t := range old {
+		if t.count > 0 {
+			*s.find(t.key, t.hash) = t
 		}
 	}
 }
 
-func (t *tallyMap) addAll(o *tallyMap) {
-	for _, s := range o.slots {
-		if s.count > 0 {
-			t.add(s.key, s.count)
-		}
-	}
-}
-
-// write hands on all counts in the order of their keys.
+// write hands on all counts in the order of their keys, when nobody counts any more.
 func (t *tallyMap) write(sink Sink) error {
-	all := slices.DeleteFunc(t.slots, func(s tally) bool { return s.count == 0 })
-	t.slots, t.used = nil, 0
+	var all []tally
+	for i := range t.shards {
+		for _, s := range t.shards[i].slots {
+			if s.count > 0 {
+				all = append(all, s)
+			}
+		}
+		t.shards[i].slots = nil
+	}
 	slices.SortFunc(all, func(a, b tally) int { return bytes.Compare(a.key, b.key) })
 	for _, s := range all {
 		if err := sink(s.key, binary.AppendUvarint(nil, s.count)); err != nil {

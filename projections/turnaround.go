@@ -329,7 +329,7 @@ func (g *turns) row(name string, a Asked, res *Result) (TurnaroundRow, PictureCu
 	picture := steps(curve, &row)
 	picture.Name = name
 	if row.Visits < 10 {
-		res.note(fmt.Sprintf("%s: only %d visits", name, row.Visits))
+		res.note(fmt.Sprintf("%s: only %s", name, events.Count(row.Visits, "visit")))
 	}
 	return row, picture, nil
 }
@@ -396,7 +396,7 @@ func turnPicture(curves []PictureCurve, rows []any) *Picture {
 	first := rows[0].(TurnaroundRow)
 	p.Desc = "Half of the visits have not ended yet."
 	if first.Median != nil {
-		p.Desc = fmt.Sprintf("Half of the visits (%s) ended within %.0f days", first.Group, *first.Median)
+		p.Desc = fmt.Sprintf("Half of the visits (%s) ended within %s", first.Group, events.Count(int(math.RoundToEven(*first.Median)), "day"))
 		if first.P90 != nil {
 			p.Desc += fmt.Sprintf(", nine of ten within %.0f", *first.P90)
 		}
@@ -431,7 +431,7 @@ func mediansPicture(rows []any) *Picture {
 	}
 	quick := slices.MinFunc(p.Bars, func(a, b PictureBar) int { return cmp.Compare(a.Value, b.Value) })
 	slow := slices.MaxFunc(p.Bars, func(a, b PictureBar) int { return cmp.Compare(a.Value, b.Value) })
-	p.Desc = fmt.Sprintf("From %s (%s days) to %s (%s days).", quick.Name, short(quick.Value), slow.Name, short(slow.Value))
+	p.Desc = fmt.Sprintf("From %s (%s) to %s (%s).", quick.Name, daysText(quick.Value), slow.Name, daysText(slow.Value))
 	if left > 0 {
 		p.Desc += fmt.Sprintf(" Not drawn: %d with fewer visits, or with no median that has limits.", left)
 	}
@@ -439,4 +439,7 @@ func mediansPicture(rows []any) *Picture {
 }
 
 // short is a number of days: whole, or a half where it lies between two.
+// daysText is days with their noun, of which a quantile is a whole number.
+func daysText(days float64) string { return short(days) + choose(days == 1, " day", " days") }
+
 func short(days float64) string { return strconv.FormatFloat(days, 'f', -1, 64) }

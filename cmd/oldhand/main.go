@@ -4,8 +4,18 @@ package main
 
 import (
 	"os"
+	"runtime/debug"
 
 	"oldhand/cmd/internal/cli"
 )
 
-func main() { os.Exit(cli.Main(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+// mostMemory is how much memory the program has before it is freed more often, in
+// bytes: a laptop has other work. GOMEMLIMIT in the environment says another.
+const mostMemory = 200 << 20
+
+func main() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(mostMemory)
+	}
+	os.Exit(cli.Main(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}

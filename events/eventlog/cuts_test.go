@@ -29,6 +29,19 @@ func readings(t *testing.T, l *eventlog.Log) (listed, walked, raw int) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	counted := map[events.EventID]events.Hash{}
+	for _, e := range evs {
+		counted[e.ID] = e.Hash
+	}
+	for _, e := range all {
+		hash, want := counted[e.ID]
+		if got, ok, err := v.Event(unit, e.ID); err != nil || ok != want || got.Hash != hash {
+			t.Fatalf("event %d by its id: %s (%v, %v), counts %v", e.Seq, got.Hash.Short(), ok, err, want)
+		}
+	}
+	if _, ok, err := v.Event(unit, events.EventID{1}); ok || err != nil {
+		t.Fatalf("an event that is not there: %v, %v", ok, err)
+	}
 	return len(evs), walked, len(all)
 }
 

@@ -34,16 +34,18 @@ var errTurnedBack = errors.New("turned back")
 
 // step is one read or change inside an action.
 type step struct {
-	What       string // put, nil, delete, get, scan
+	What       string // put, nil, delete, get, scan, leap
 	K, V, To   string
 	StopBehind int
+	Leaps      []string
 }
 
 var someStep = rapid.Custom(func(t *rapid.T) step {
 	return step{
-		What: rapid.SampledFrom([]string{"put", "put", "nil", "delete", "get", "scan", "scan"}).Draw(t, "what"),
+		What: rapid.SampledFrom([]string{"put", "put", "nil", "delete", "get", "scan", "scan", "leap", "leap"}).Draw(t, "what"),
 		K:    someKey.Draw(t, "key"), V: someValue.Draw(t, "value"), To: someKey.Draw(t, "to"),
 		StopBehind: rapid.IntRange(1, 6).Draw(t, "stop behind"),
+		Leaps:      rapid.SliceOfN(someKey, 1, 6).Draw(t, "leaps"),
 	}
 })
 
@@ -70,6 +72,8 @@ func (s step) run(tx *eventlog.Tx, model map[string]string) error {
 		}
 	case "scan":
 		return sameScan(tx, model, s.K, s.To, s.StopBehind)
+	case "leap":
+		return sameLeap(tx, model, s.K, s.To, s.Leaps)
 	}
 	return nil
 }
@@ -95,6 +99,38 @@ func sameScan(sc scanner, model map[string]string, lo, hi string, stop int) erro
 	}
 	if !slices.Equal(got, want) {
 		return fmt.Errorf("scan %q to %q, at most %d: got %q, want %q", lo, hi, stop, got, want)
+	}
+	return nil
+}
+
+type leaper interface {
+	Leap(lo, hi []byte, fn func(k, v []byte) ([]byte, error)) error
+}
+
+// sameLeap compares one leap after the other, some of them back, and no more than
+// were given, with the sorted map.
+func sameLeap(l leaper, model map[string]string, lo, hi string, leaps []string) error {
+	var got, want []string
+	err := l.Leap([]byte(lo), []byte(hi), func(k, v []byte) ([]byte, error) {
+		if got = append(got, string(k)+"="+string(v)); len(got) > len(leaps) {
+			return nil, nil
+		}
+		return []byte(leaps[len(got)-1]), nil
+	})
+	if err != nil {
+		return err
+	}
+	at := lo
+	for _, k := range slices.Sorted(maps.Keys(model)) {
+		if k < at || k >= hi || len(want) > len(leaps) {
+			continue
+		}
+		if want = append(want, k+"="+model[k]); len(want) <= len(leaps) {
+			at = leaps[len(want)-1]
+		}
+	}
+	if !slices.Equal(got, want) {
+		return fmt.Errorf("leap from %q to below %q by %q: got %q, want %q", lo, hi, leaps, got, want)
 	}
 	return nil
 }
@@ -189,6 +225,9 @@ func (s *shelf) compare(rt *rapid.T) {
 	}
 	defer v.Close()
 	if err := sameScan(v, s.model, "a", "d", 1000); err != nil {
+		rt.Fatalf("view: %v", err)
+	}
+	if err := sameLeap(v, s.model, "a", "d", rapid.SliceOfN(someKey, 1, 6).Draw(rt, "leaps")); err != nil {
 		rt.Fatalf("view: %v", err)
 	}
 	for k, want := range s.model {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -81,20 +82,28 @@ func readEvents(list []byte, in listing) ([]events.Event, error) {
 	}
 	evs := make([]events.Event, 0, len(refs))
 	for _, r := range refs {
-		if !in.counts(r.feed, r.seq) {
-			continue
-		}
-		id, ok := in.feed(r.feed)
-		if !ok {
-			return nil, fmt.Errorf("event of feed %d, which has no row: %w", r.feed, ErrDamaged)
-		}
-		e, err := in.event(id, r)
+		e, counts, err := in.listed(r)
 		if err != nil {
 			return nil, err
 		}
-		evs = append(evs, e)
+		if counts {
+			evs = append(evs, e)
+		}
 	}
 	return evs, nil
+}
+
+// listed reads an event of a list; false where it does not count.
+func (in listing) listed(r ref) (e events.Event, counts bool, err error) {
+	if !in.counts(r.feed, r.seq) {
+		return e, false, nil
+	}
+	id, ok := in.feed(r.feed)
+	if !ok {
+		return e, false, fmt.Errorf("event of feed %d, which has no row: %w", r.feed, ErrDamaged)
+	}
+	e, err = in.event(id, r)
+	return e, true, err
 }
 
 func (in listing) event(id events.FeedID, r ref) (e events.Event, err error) {
@@ -251,7 +260,36 @@ func (v *View) events(subject [16]byte, counted bool) ([]events.Event, error) {
 	if !counted {
 		counts = func(feedNo, uint64) bool { return true }
 	}
-	return readEvents(list, listing{func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName, v.log.feeds.base, counts})
+	return readEvents(list, v.listing(counts))
+}
+
+// Event is the event listed under a subject that has an id, checked against its hash;
+// false where none has. What came last is looked at first. Where several have it, which
+// no honest bench does, it is the last that Events gives.
+func (v *View) Event(subject [16]byte, id events.EventID) (e events.Event, ok bool, err error) {
+	list, err := get(v.snap, subjectKey(subject))
+	if err != nil {
+		return e, false, err
+	}
+	refs, err := readRefs(list)
+	if err != nil {
+		return e, false, err
+	}
+	in := v.listing(v.log.feeds.counts)
+	for _, r := range slices.Backward(refs) {
+		e, counts, err := in.listed(r)
+		if err != nil {
+			return e, false, err
+		}
+		if counts && e.ID == id {
+			return e, true, nil
+		}
+	}
+	return e, false, nil
+}
+
+func (v *View) listing(counts func(feedNo, uint64) bool) listing {
+	return listing{func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName, v.log.feeds.base, counts}
 }
 
 func (v *View) feedName(n feedNo) (events.FeedID, bool) {

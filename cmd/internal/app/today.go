@@ -90,15 +90,23 @@ func (s *Shop) TodayPart(from, most int) (Today, error) {
 }
 
 // lastBench is where the last thing of a visit that is open was recorded.
-func lastBench(r projections.Reader, h *projections.History) (bench events.BenchID, err error) {
-	byID, err := unitEvents(r, h)
-	if err != nil {
-		return bench, err
+func lastBench(v *eventlog.View, h *projections.History) (bench events.BenchID, err error) {
+	last := lastOf(h)
+	for _, m := range slices.Backward(h.Members) {
+		e, ok, err := v.Event(m, last)
+		if err != nil || ok {
+			return e.Feed.Bench, err
+		}
 	}
-	return lastBenchOf(byID, h), nil
+	return bench, nil
 }
 
 func lastBenchOf(byID map[events.EventID]events.Event, h *projections.History) events.BenchID {
+	return byID[lastOf(h)].Feed.Bench
+}
+
+// lastOf is the last thing of a visit that is open.
+func lastOf(h *projections.History) events.EventID {
 	entries := h.OpenVisit().Entries
 	last := entries[0].Shown
 	for _, e := range entries {
@@ -106,7 +114,7 @@ func lastBenchOf(byID map[events.EventID]events.Event, h *projections.History) e
 			last = e.Shown
 		}
 	}
-	return byID[last].Feed.Bench
+	return last
 }
 
 // turnarounds are how long visits took, by the key of maker and model; "" is all
