@@ -1,6 +1,9 @@
 package projections
 
-import "bytes"
+import (
+	"bytes"
+	"sync"
+)
 
 // AskAnew answers a question from all histories, with no tally that is kept.
 func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
