@@ -161,7 +161,7 @@ func (r *rebuild) foldUnits() (err error) {
 		}
 	}
 	wg.Wait()
-	return errors.Join(err, <-read)
+	return errors.Join(err, <-read, r.byUnit.close()) // its memory is free for what follows
 }
 
 // parcels gives the events in parcels of whole units, until send gives false.

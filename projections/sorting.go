@@ -94,7 +94,7 @@ func (r *sorted) clear() {
 
 // perRun is how many bytes of pairs a sorter keeps in memory, twice where it
 // puts one run aside while the next comes.
-const perRun = 24 << 20
+const perRun = 8 << 20
 
 func newSorter(scratch Scratch, run int) *sorter { return &sorter{scratch: scratch, run: run} }
 
@@ -118,7 +118,7 @@ func (s *sorter) add(key []byte, value ...[]byte) error {
 	s.now.blocks[block] = b
 	s.now.size += size
 	if len(s.now.pairs) == cap(s.now.pairs) {
-		s.now.pairs = slices.Grow(s.now.pairs, max(1024, len(s.now.pairs))) // fewer copies than appending makes
+		s.now.pairs = slices.Grow(s.now.pairs, max(1024, len(s.now.pairs)/2)) // fewer copies than appending makes
 	}
 	s.now.pairs = append(s.now.pairs, p)
 	return nil
@@ -188,7 +188,7 @@ func (s *sorter) close() error {
 	for _, f := range s.aside {
 		err = errors.Join(err, f.file.Close())
 	}
-	s.now, s.aside = sorted{}, nil
+	s.now, s.aside, s.spare = sorted{}, nil, nil
 	return err
 }
 

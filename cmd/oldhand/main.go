@@ -11,7 +11,7 @@ import (
 
 // mostMemory is how much memory the program has before it is freed more often, in
 // bytes: a laptop has other work. GOMEMLIMIT in the environment says another.
-const mostMemory = 200 << 20
+const mostMemory = 240 << 20
 
 func main() {
 	if os.Getenv("GOMEMLIMIT") == "" {

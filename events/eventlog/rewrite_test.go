@@ -3,6 +3,9 @@ package eventlog_test
 import (
 	"errors"
 	"fmt"
+	"os"
+	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -11,6 +14,7 @@ import (
 	"oldhand/events/eventstest"
 
 	"github.com/cockroachdb/pebble/v2/vfs"
+	"github.com/cockroachdb/pebble/v2/vfs/errorfs"
 )
 
 // counted is a projection: how many events each feed has, by its name.
@@ -199,4 +203,57 @@ func TestDeferredViewsAreMadeByTheNextRewrite_P1_P5(t *testing.T) {
 	if got := string(view(t, l, feed)); got != fmt.Sprint(l.Heads()[0].Seq) {
 		t.Errorf("after the rewrite nothing follows from %d events: the views say %s", l.Heads()[0].Seq, got)
 	}
+}
+
+// unlinked is a disk without hard links, as sticks are: it says that it is not
+// permitted.
+type unlinked struct{ vfs.FS }
+
+func (unlinked) Link(old, name string) error {
+	return &os.LinkError{Op: "link", Old: old, New: name, Err: os.ErrPermission}
+}
+
+// Tables are copied where they can't be linked.
+func TestTablesAreTakenInOnADiskWithoutLinks(t *testing.T) {
+	b := eventstest.FoundShop(t, 133).Bench(t, 1)
+	disk := vfs.NewCrashableMem()
+	l := openCounting(t, b, b.Options(unlinked{disk}, "log"))
+	l.WriteTables(true)
+	eventstest.SaveVisit(t, l)
+	if err := l.Rewrite("v1", func(bulk *eventlog.Bulk) error { return bulk.Put([]byte("view"), []byte("anew")) }); err != nil {
+		t.Fatal(err)
+	}
+	if got := view(t, l, "view"); string(got) != "anew" {
+		t.Errorf("the view is %q", got)
+	}
+	mustHaveVisit(t, l)
+}
+
+// Views that can't be taken in after the old ones went leave no handle that would
+// show the next action alone.
+func TestViewsThatAreNotTakenInEndTheHandle_P13(t *testing.T) {
+	b := eventstest.FoundShop(t, 134).Bench(t, 1)
+	disk := vfs.NewCrashableMem()
+	bad := broken{err: syscall.EIO, which: func(op errorfs.Op) bool {
+		return op.Kind == errorfs.OpLink || op.Kind == errorfs.OpCreate && strings.HasSuffix(op.Path, ".sst")
+	}}
+	l := openCounting(t, b, b.Options(bad.over(disk), "log"))
+	eventstest.SaveVisit(t, l)
+	feed := l.Heads()[0].Feed.String()
+	if err := l.Rewrite("v1", countAgain); err != nil {
+		t.Fatal(err)
+	}
+	bad.on.Store(true)
+	err := l.Rewrite("v2", func(bulk *eventlog.Bulk) error { return bulk.Put([]byte("view"), []byte("anew")) })
+	wantErr(t, err, eventlog.ErrDead)
+	wantErr(t, l.Err(), eventlog.ErrDead)
+	if got := view(t, l, feed); string(got) != "7" {
+		t.Errorf("readers see %q", got)
+	}
+	bad.on.Store(false)
+	again := eventstest.Open(t, b.Options(asFound(disk), "log"))
+	if v := views(t, again); v != "" {
+		t.Errorf("views are of version %q", v)
+	}
+	mustHaveVisit(t, again)
 }
