@@ -55,7 +55,7 @@ func (g *guarded) wants(t *testing.T, text string) {
 			if strings.Contains(s, "code") {
 				t.Fatalf("the host says %q, want %q", s, text)
 			}
-		case <-time.After(20 * time.Second):
+		case <-time.After(2 * time.Minute): // patience only: the machine may be busy
 			t.Fatalf("the host does not say %q", text)
 		}
 	}

@@ -166,6 +166,9 @@ func (f *faults) jump(b *bench) error {
 		wrong = time.Duration(f.r.NormFloat64() * float64(2*time.Hour)).Truncate(time.Second)
 	}
 	f.s.tell("%s: its clock is wrong by %v", b.name, wrong)
+	if wrong != 0 {
+		f.s.jumped.Store(true)
+	}
 	f.s.did.happened("its clock jumps")
 	return setClock(b.clock(), wrong)
 }
@@ -223,7 +226,7 @@ func (f *faults) looksOnly(b *bench) error {
 		}
 		a, err := b.get(f.s.all, "/")
 		if err == nil && a.status != 200 && b.pid() != 0 {
-			return fmt.Errorf("Today is answered with status %d: %.400s", a.status, textOf(a.body))
+			return fmt.Errorf("the page Today is answered with status %d: %.400s", a.status, textOf(a.body))
 		}
 		_, err = b.run(f.s.all, "note", f.s.someTag(b), "on a full disk")
 		var ended *exited

@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -44,7 +45,8 @@ type soak struct {
 	all     context.Context // ends with the whole run
 	ctx     context.Context // ends with the work
 
-	part sync.Mutex // held by what keeps benches from meeting
+	part   sync.Mutex  // held by what keeps benches from meeting
+	jumped atomic.Bool // a clock was set wrong
 
 	mu     sync.Mutex // over what follows
 	faulty []string   // what is wrong
