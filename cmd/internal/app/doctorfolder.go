@@ -119,17 +119,21 @@ func (s *Shop) tryWriting() error {
 	return err
 }
 
+func (s *Shop) logAndBenches() (a eventlog.About, b Benches, err error) {
+	if a, err = s.Log.About(); err == nil {
+		b, err = s.Benches()
+	}
+	return a, b, err
+}
+
 // checkClock holds this machine's clock beside the stamps of what was recorded: no
 // event can be of a time to come.
 func (s *Shop) checkClock(c *Checkup) error {
-	a, err := s.Log.About()
+	a, b, err := s.logAndBenches()
 	if err != nil {
 		return err
 	}
-	b, err := s.Benches()
-	if err != nil {
-		return err
-	}
+	const minute = "2006-01-02 15:04"
 	now := s.now()
 	var ahead []string
 	for _, x := range b.Benches {
@@ -138,10 +142,9 @@ func (s *Shop) checkClock(c *Checkup) error {
 			if x.Here {
 				name = "this bench"
 			}
-			ahead = append(ahead, fmt.Sprintf("%s at %s", name, x.last.Local().Format("2006-01-02 15:04")))
+			ahead = append(ahead, fmt.Sprintf("%s at %s", name, x.last.Local().Format(minute)))
 		}
 	}
-	const minute = "2006-01-02 15:04"
 	switch {
 	case len(ahead) > 0:
 		c.ill("clock", "set the clock that is wrong: this laptop's, or that bench's; what was recorded stays in its order", "this laptop's says %s, and something was recorded later than that: by %s", now.Local().Format(minute), strings.Join(ahead, ", "))
@@ -155,11 +158,7 @@ func (s *Shop) checkClock(c *Checkup) error {
 
 // checkVersions holds what this program is and reads beside what the others run.
 func (s *Shop) checkVersions(c *Checkup) error {
-	a, err := s.Log.About()
-	if err != nil {
-		return err
-	}
-	b, err := s.Benches()
+	a, b, err := s.logAndBenches()
 	if err != nil {
 		return err
 	}
