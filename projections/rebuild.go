@@ -372,10 +372,6 @@ func (f *folded) add(h *History) {
 // RebuildStore writes a store's views anew.
 func RebuildStore(l *eventlog.Log) error {
 	return l.Rewrite(Version, func(b *eventlog.Bulk) error {
-		return Rebuild(b.Records, scratchOf(b.Scratch), b.Put)
+		return Rebuild(b.Records, b.Scratch, b.Put)
 	})
-}
-
-func scratchOf(open func() (eventlog.ScratchFile, error)) Scratch {
-	return func() (ScratchFile, error) { return open() }
 }

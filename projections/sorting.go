@@ -11,21 +11,16 @@ import (
 	"io"
 	"os"
 	"slices"
+
+	"oldhand/events/eventlog"
 )
 
-// Scratch gives files to put aside what does not fit into memory.
-type Scratch func() (ScratchFile, error)
-
-// ScratchFile is written from its beginning, then read from it. To close it
-// takes it away.
-type ScratchFile interface {
-	io.Writer
-	io.ReaderAt
-	io.Closer
-}
+// Scratch gives files to put aside what does not fit into memory: each is written
+// from its beginning, then read from it.
+type Scratch func() (eventlog.ScratchFile, error)
 
 // TempScratch gives files in the machine's folder for such.
-func TempScratch() (ScratchFile, error) {
+func TempScratch() (eventlog.ScratchFile, error) {
 	f, err := os.CreateTemp("", "oldhand-sorting-*")
 	if err != nil {
 		return nil, err
@@ -278,7 +273,7 @@ func (r *sorted) reading() func() ([]byte, []byte, error) {
 // spilled is a run in a file: each pair as the lengths of its key and of both,
 // and their bytes.
 type spilled struct {
-	file ScratchFile
+	file eventlog.ScratchFile
 	size int64
 }
 

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 	"oldhand/events/hlc"
 	"oldhand/projections"
 
@@ -111,7 +112,7 @@ func TestARebuildEndsWhereNoFileCanBeMade(t *testing.T) {
 		done := make(chan error, 1)
 		go func() {
 			made := 0
-			done <- projections.RebuildWith(400, manyEvents(), func() (projections.ScratchFile, error) {
+			done <- projections.RebuildWith(400, manyEvents(), func() (eventlog.ScratchFile, error) {
 				if made++; made == nth {
 					return nil, os.ErrPermission
 				}

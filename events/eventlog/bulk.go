@@ -101,7 +101,7 @@ func (b *Bulk) takeIn() error {
 	return b.log.failure.err()
 }
 
-// ScratchFile is a file beside the store for what does not fit into memory. To
+// ScratchFile is a file for what does not fit into memory. To
 // close it takes it away.
 type ScratchFile interface {
 	io.Writer

@@ -136,16 +136,7 @@ func TestF04_ChangedRowIsRefusedByEveryReader_P1(t *testing.T) {
 				}
 			}
 			mustSound(t, l, a.list())
-			k, _ := l.FindRaw(t, 'e')
-			k[len(k)-1] = 5 // the fifth event of the feed
-			v := l.GetRaw(t, k)
-			if at < 0 {
-				at += len(v)
-			}
-			v[at] ^= 1
-			if err := l.SetRaw(k, v); err != nil {
-				t.Fatal(err)
-			}
+			spoilFifth(t, l, at)
 			if err := a.save(l, "publishes a view"); err != nil {
 				t.Fatal(err)
 			}
@@ -198,4 +189,20 @@ func TestF05_DamageFoundInTheBackgroundStopsTheLogOnly(t *testing.T) {
 		t.Error("damaged tables are read without an error")
 	}
 	closeLog(t, l)
+}
+
+// spoilFifth flips a bit of a feed's fifth event; a place below zero counts from the
+// end.
+func spoilFifth(t *testing.T, l *eventlog.Log, at int) {
+	t.Helper()
+	k, _ := l.FindRaw(t, 'e')
+	k[len(k)-1] = 5
+	v := l.GetRaw(t, k)
+	if at < 0 {
+		at += len(v)
+	}
+	v[at] ^= 1
+	if err := l.SetRaw(k, v); err != nil {
+		t.Fatal(err)
+	}
 }

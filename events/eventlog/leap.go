@@ -28,17 +28,14 @@ func (tx *Tx) Leap(lo, hi []byte, fn func(k, v []byte) (to []byte, err error)) e
 
 // leap goes over views with changes laid on them, which are in order and between the
 // two keys. The keys that fn is given and gives are without the family's byte.
-func leap(r reader, over []change, lo, hi []byte, fn func(k, v []byte) (to []byte, err error)) (err error) {
-	it, err := r.NewIter(&pebble.IterOptions{LowerBound: lo, UpperBound: hi})
-	if err != nil {
-		return readError(err)
-	}
-	defer func() {
-		if closing := it.Close(); err == nil { // it gives the error of reading again
-			err = readError(closing)
-		}
-	}()
-	l := leaping{it: it, over: over, found: it.First()}
+func leap(r reader, over []change, lo, hi []byte, fn func(k, v []byte) (to []byte, err error)) error {
+	return between(r, lo, hi, func(it *pebble.Iterator) error {
+		l := leaping{it: it, over: over, found: it.First()}
+		return l.run(hi, fn)
+	})
+}
+
+func (l *leaping) run(hi []byte, fn func(k, v []byte) (to []byte, err error)) error {
 	for {
 		k, v, err := l.pair()
 		if err != nil || k == nil {

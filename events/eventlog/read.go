@@ -43,7 +43,23 @@ func readError(err error) error {
 
 // scan calls fn with the pairs from lo to below hi until it gives false. Key
 // and value are the iterator's and change with the next pair.
-func scan(r reader, lo, hi []byte, fn func(k, v []byte) (bool, error)) (err error) {
+func scan(r reader, lo, hi []byte, fn func(k, v []byte) (bool, error)) error {
+	return between(r, lo, hi, func(it *pebble.Iterator) error {
+		for ok := it.First(); ok; ok = it.Next() {
+			v, err := it.ValueAndErr()
+			if err != nil {
+				return readError(err)
+			}
+			if more, err := fn(it.Key(), v); err != nil || !more {
+				return err
+			}
+		}
+		return readError(it.Error())
+	})
+}
+
+// between has fn go over the pairs from lo to below hi.
+func between(r reader, lo, hi []byte, fn func(*pebble.Iterator) error) (err error) {
 	it, err := r.NewIter(&pebble.IterOptions{LowerBound: lo, UpperBound: hi})
 	if err != nil {
 		return readError(err)
@@ -53,16 +69,7 @@ func scan(r reader, lo, hi []byte, fn func(k, v []byte) (bool, error)) (err erro
 			err = readError(closing)
 		}
 	}()
-	for ok := it.First(); ok; ok = it.Next() {
-		v, err := it.ValueAndErr()
-		if err != nil {
-			return readError(err)
-		}
-		if more, err := fn(it.Key(), v); err != nil || !more {
-			return err
-		}
-	}
-	return readError(it.Error())
+	return fn(it)
 }
 
 // listing is what it takes to read the events of a list.

@@ -82,16 +82,7 @@ func TestAScrubInPiecesGoesOnBehindDamage_F4(t *testing.T) {
 	for part, at := range map[string]int{"hash": 5, "record": -1} {
 		t.Run(part, func(t *testing.T) {
 			l := shopOfThree(t, 141)
-			k, _ := l.FindRaw(t, 'e')
-			k[len(k)-1] = 5 // the fifth event of the feed
-			v := l.GetRaw(t, k)
-			if at < 0 {
-				at += len(v)
-			}
-			v[at] ^= 1
-			if err := l.SetRaw(k, v); err != nil {
-				t.Fatal(err)
-			}
+			spoilFifth(t, l, at)
 			eventstest.SaveNotes(t, l, unit, "publishes a view", 1)
 			for most := range uint64(40) {
 				sum, wrong := inPieces(t, l, func() uint64 { return most + 1 })

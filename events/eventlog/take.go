@@ -49,7 +49,7 @@ func (tx *Tx) take(e events.Event, branch bool) error {
 
 // took notes what was taken on a row.
 func (tx *Tx) took(n feedNo, evs ...events.Event) {
-	if tx.follows() {
+	if tx.log.Follows() {
 		tx.taken = append(tx.taken, evs...)
 	}
 	if tx.grown == nil {

@@ -120,14 +120,11 @@ func (tx *Tx) seal() error {
 		}
 		evs = append(evs, own...)
 	}
-	if len(evs) == 0 || !tx.follows() {
+	if len(evs) == 0 || !tx.log.Follows() {
 		return nil
 	}
 	return tx.log.opt.Projector.Project(tx, evs)
 }
-
-// follows reports whether anything follows from events as they come.
-func (tx *Tx) follows() bool { return tx.log.Follows() }
 
 func (tx *Tx) placeOwn() ([]events.Event, error) {
 	if tx.layer.doubtful {

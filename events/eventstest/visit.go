@@ -1,6 +1,7 @@
 package eventstest
 
 import (
+	"context"
 	"fmt"
 	"testing"
 
@@ -116,4 +117,20 @@ func branch(t testing.TB, v *eventlog.View, b eventlog.Branch) (evs []events.Eve
 		t.Fatalf("read feed %s: %v", b.Feed.Short(), err)
 	}
 	return evs
+}
+
+// SaveBodies saves events of the shop, and notes about one unit, in one action.
+func SaveBodies(ctx context.Context, l *eventlog.Log, unit events.UnitID, bodies ...events.Body) error {
+	return l.Append(ctx, func(tx *eventlog.Tx) error {
+		for _, body := range bodies {
+			d := events.Draft{Body: body}
+			if _, ok := body.(events.Note); ok {
+				d.About = unit
+			}
+			if _, err := tx.Add(d); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }

@@ -13,6 +13,7 @@ import (
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/events/eventstest"
 	"oldhand/sync/exchange"
 	"oldhand/sync/meet"
 	"oldhand/sync/replicate"
@@ -93,18 +94,7 @@ func (f *shop) open(t testing.TB) {
 }
 
 func (b *bench) write(bodies ...events.Body) error {
-	return b.log.Append(context.Background(), func(tx *eventlog.Tx) error {
-		for _, body := range bodies {
-			d := events.Draft{Body: body}
-			if _, ok := body.(events.Note); ok {
-				d.About = unit
-			}
-			if _, err := tx.Add(d); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	return eventstest.SaveBodies(context.Background(), b.log, unit, bodies...)
 }
 
 // note writes notes of the usual length, some in one action.

@@ -11,6 +11,7 @@ import (
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/events/eventstest"
 	"oldhand/sync/exchange"
 	"oldhand/sync/meet"
 	"oldhand/sync/replicate"
@@ -82,18 +83,7 @@ func (f *duo) bench(t testing.TB, i int, facts ...events.Body) (*eventlog.Log, *
 
 func write(t testing.TB, log *eventlog.Log, bodies ...events.Body) {
 	t.Helper()
-	check(t, log.Append(t.Context(), func(tx *eventlog.Tx) error {
-		for _, body := range bodies {
-			d := events.Draft{Body: body}
-			if _, ok := body.(events.Note); ok {
-				d.About = unit
-			}
-			if _, err := tx.Add(d); err != nil {
-				return err
-			}
-		}
-		return nil
-	}))
+	check(t, eventstest.SaveBodies(t.Context(), log, unit, bodies...))
 }
 
 func (f *duo) far(t testing.TB, i int) *exchange.Exchange {

@@ -1,10 +1,8 @@
 package replicate
 
 import (
-	"context"
 	"errors"
 	"fmt"
-	"slices"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -58,7 +56,7 @@ func (h *holding) settle() error {
 		return h.err
 	}
 	var refused *events.Refused
-	switch err := h.handOn(); {
+	switch err := h.Log.ReceiveAll(h.held, h.marks); {
 	case errors.As(err, &refused):
 		// The log grew by other means meanwhile. It says nothing of the segment
 		// that is being looked at.
@@ -69,18 +67,6 @@ func (h *holding) settle() error {
 	h.held, h.marks, h.events, h.bytes = h.held[:0], nil, 0, 0
 	clear(h.tips)
 	return h.err
-}
-
-func (h *holding) handOn() (err error) {
-	if all, ok := h.Log.(interface {
-		ReceiveAll([]eventlog.Batch, []Mark) error
-	}); ok {
-		return all.ReceiveAll(h.held, h.marks)
-	}
-	for _, b := range h.held {
-		err = errors.Join(err, h.Log.Receive(b.Events, b.Heads, nil))
-	}
-	return errors.Join(err, h.Log.Receive(nil, nil, h.marks))
 }
 
 // Receive holds what goes on where its feed ends, or hands it on with all that is
@@ -125,7 +111,7 @@ func (h *holding) Receive(evs []events.Event, heads []events.SignedHead, marks [
 
 func (h *holding) full() bool {
 	most := mostHeld
-	if l, ok := h.Log.(interface{ Follows() bool }); ok && l.Follows() {
+	if h.Log.Follows() {
 		most = mostHeldFollowed
 	}
 	return h.events >= most || h.bytes >= mostHeldBytes || h.now-h.since >= mostHeldMillis
@@ -220,24 +206,15 @@ func (h *holding) Marks(prefix []byte, fn func(k, v []byte) error) error {
 	return h.Log.Marks(prefix, fn)
 }
 
-// ReceiveAll hands several batches on in one action.
-func (l onLog) ReceiveAll(batches []eventlog.Batch, marks []Mark) error {
-	return l.Log.ReceiveAll(context.Background(), slices.Clone(batches), putMarks(marks))
-}
-
 // Hold lets what comes wait in memory, so that many messages share one commit:
 // for whoever knows that more lie ready. What was taken is durable, and seen by
-// others, only after Settle or Hold(false), and an error of theirs, or of any
-// later call, says that it is not: the bench is of no use then, and a new one
+// others, only after Hold(false), and an error of that, or of any later call, says that it is not: the bench is of no use then, and a new one
 // reads the messages again.
 // Now is on the clock that Message is told.
 func (b *Bench) Hold(on bool, now int64) error {
 	b.held.now = now
 	return b.held.hold(on)
 }
-
-// Settle makes what is held durable.
-func (b *Bench) Settle() error { return b.held.settle() }
 
 // Holds reports whether anything is held.
 func (b *Bench) Holds() bool { return len(b.held.held) > 0 || len(b.held.marks) > 0 }

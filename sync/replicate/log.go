@@ -3,6 +3,7 @@ package replicate
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -33,6 +34,10 @@ type Log interface {
 	// Receive takes events in, with the head that covers them, and writes marks,
 	// all or nothing. Either may be none.
 	Receive(evs []events.Event, heads []events.SignedHead, marks []Mark) error
+	// ReceiveAll is Receive of several batches in one action.
+	ReceiveAll(batches []eventlog.Batch, marks []Mark) error
+	// Follows reports whether histories and tallies follow each event as it comes.
+	Follows() bool
 	// ReceiveBranch is Receive of events that begin a branch.
 	ReceiveBranch(evs []events.Event, heads []events.SignedHead, marks []Mark) error
 	// SetCuts says how far branches of feeds of retired benches count, and whether this
@@ -99,6 +104,10 @@ func (l onLog) Facts() (evs []events.Event, err error) {
 
 func (l onLog) Receive(evs []events.Event, heads []events.SignedHead, marks []Mark) error {
 	return l.ReceiveWith(context.Background(), evs, heads, putMarks(marks))
+}
+
+func (l onLog) ReceiveAll(batches []eventlog.Batch, marks []Mark) error {
+	return l.Log.ReceiveAll(context.Background(), slices.Clone(batches), putMarks(marks))
 }
 
 func (l onLog) ReceiveBranch(evs []events.Event, heads []events.SignedHead, marks []Mark) error {

@@ -213,7 +213,7 @@ func FuzzUnpack(f *testing.F) {
 	f.Add(b[:len(b)/2])
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if len(b) > 1<<20 {
-			t.Skip()
+			return
 		}
 		in := t.TempDir()
 		if _, err := backup.Unpack(bytes.NewReader(b), filepath.Join(in, "shop"), "", nil); err != nil {
