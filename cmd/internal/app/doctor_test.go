@@ -1,13 +1,17 @@
 package app_test
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"oldhand/cmd/internal/app"
+
+	"github.com/cockroachdb/pebble/v2"
 )
 
 func checkup(t testing.TB, s *app.Shop) app.Checkup {
@@ -31,25 +35,54 @@ func wantFinding(t testing.TB, c app.Checkup, ok bool, about, says string) {
 	t.Errorf("nobody says of %s (as it should be: %v) that %q: %+v", about, ok, says, c.Findings)
 }
 
-// spoilTables changes some bytes in the middle of each table of a store.
-func spoilTables(t testing.TB, store string) {
+// spoilEvents makes the place halfway through a store's events unreadable, where no
+// opening looks. All is brought into one table before, so that it is a place of events
+// whenever the store flushed.
+func spoilEvents(t testing.TB, store string) {
 	t.Helper()
-	tables, err := filepath.Glob(filepath.Join(store, "*.sst"))
-	if err != nil || len(tables) == 0 {
-		t.Fatalf("no tables: %v", err)
+	db, err := pebble.Open(store, &pebble.Options{FormatMajorVersion: pebble.FormatValueSeparation, Logger: quiet{}})
+	if err != nil {
+		t.Fatal(err)
 	}
-	for _, path := range tables {
-		b, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for i := range 64 {
-			b[len(b)/2+i] ^= 0x55
-		}
-		if err := os.WriteFile(path, b, 0o600); err != nil {
-			t.Fatal(err)
-		}
+	first, behind := []byte("e"), []byte("f")
+	if err := db.Compact(t.Context(), []byte{0}, []byte{0xff}, false); err != nil {
+		t.Fatal(err)
 	}
+	size, err := db.EstimateDiskUsage(first, behind)
+	if err != nil {
+		t.Fatal(err)
+	}
+	levels, err := db.SSTables(pebble.WithKeyRangeFilter(first, behind))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	tables := slices.Concat(levels...)
+	if len(tables) != 1 {
+		t.Fatalf("events are in %d tables, want one", len(tables))
+	}
+	path := filepath.Join(store, fmt.Sprintf("%06d.sst", tables[0].BackingSSTNum))
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 64 {
+		b[int(size)/2+i] ^= 0x55
+	}
+	if err := os.WriteFile(path, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// quiet drops what the store says.
+type quiet struct{}
+
+func (quiet) Infof(string, ...any)  {}
+func (quiet) Errorf(string, ...any) {}
+func (quiet) Fatalf(format string, args ...any) {
+	panic(fmt.Sprintf(format, args...))
 }
 
 // shopAt is a shop whose clock can be set, and the options it is opened with.

@@ -219,11 +219,11 @@ func damagedPhoto(t *testing.T, s *app.Shop) (path string) {
 // A table that rots on the disk stops the log. What was found stays known, and the
 // next start doesn't walk into it again at once.
 func TestAScrubThatMeetsARottenTableSaysSoAndDoesNotBeginAgain_F4(t *testing.T) {
-	s, o, _ := scrubbed(t, 1600) // more than a store is closed with outside of its tables
+	s, o, _ := scrubbed(t, 1600)
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	spoilTables(t, filepath.Join(s.Dir, "store"))
+	spoilEvents(t, filepath.Join(s.Dir, "store"))
 	c := &hands{at: asOf.Add(time.Hour)}
 	o.Now = c.now
 	s, err := app.Open(s.Dir, o)
