@@ -53,12 +53,13 @@ func passStop(to *line) (end func()) {
 // listen prints what comes until the exit code does.
 func listen(conn net.Conn, to *line, in io.Reader, out, errOut io.Writer) (int, error) {
 	dec := json.NewDecoder(conn)
-	for {
+	for giving := false; ; {
 		var d down
 		if err := dec.Decode(&d); err != nil {
 			return 0, ErrBroken
 		}
-		if d.Want {
+		if d.Want && !giving { // whatever answers may ask twice; one goroutine reads
+			giving = true
 			go give(to, in)
 		}
 		for _, p := range []struct {
