@@ -217,7 +217,7 @@ func (k Kind) around(centre, off string) (Limits, error) {
 		return Limits{}, errLong
 	}
 	_, unit, _ := scanNumber(centre)
-	l := Limits{kind: k, low: low, high: high, Low: inUnit(low, c, centre, unit), High: inUnit(high, c, centre, unit)}
+	l := Limits{kind: k, low: low, high: high, Low: k.inUnit(low, c, centre, unit), High: k.inUnit(high, c, centre, unit)}
 	return l, l.inOrder()
 }
 
@@ -258,14 +258,19 @@ func spread(c, d Value) (low, high Value, ok bool) {
 	return low.Normal(), high.Normal(), c.Exp == d.Exp
 }
 
-// inUnit writes v in the unit that a centre c was typed in.
-func inUnit(v, c Value, typed, unit string) string {
+// inUnit writes v in the unit that a centre c was typed in, where what stood behind
+// its number is one: in 1HB it is a letter code.
+func (k Kind) inUnit(v, c Value, typed, unit string) string {
 	n, _, err := scanNumber(typed)
 	plain := Value{Mant: n.mant, Exp: int8(n.exp)}.Normal()
 	if err != nil || n.comma || n.mant == 0 {
 		return v.Canonical()
 	}
-	return strings.TrimSpace(decimal(v.Mant, int(v.Exp)-int(c.Normal().Exp-plain.Exp)) + " " + strings.TrimSpace(unit))
+	text := strings.TrimSpace(decimal(v.Mant, int(v.Exp)-int(c.Normal().Exp-plain.Exp)) + " " + strings.TrimSpace(unit))
+	if again, _, err := k.Read(text); err != nil || again.Compare(v) != 0 {
+		return v.Canonical()
+	}
+	return text
 }
 
 // LimitsOf puts limits together from their ends, as a test sheet keeps them.
@@ -389,7 +394,8 @@ func LimitsText(low, high, beside string) string {
 		return "within " + high + of(beside)
 	}
 	_, unit, err := scanNumber(high)
-	if short, found := strings.CutSuffix(low, unit); err == nil && found && unit != "" {
+	// A unit that touches its number may be a letter code (1HB), which is none apart.
+	if short, found := strings.CutSuffix(low, unit); err == nil && found && strings.HasPrefix(unit, " ") {
 		low = strings.TrimSpace(short)
 	}
 	return low + " to " + high + of(beside)

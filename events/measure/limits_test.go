@@ -257,7 +257,7 @@ func TestLimitsOfASheetAreReadFromTheirEnds(t *testing.T) {
 }
 
 func FuzzReadLimits(f *testing.F) {
-	for _, seed := range []string{"62 to 88 mV", "at most 0.5 mA", "within 3 dB of AM", "1000 kHz +- 5 kHz", "-12 V +- 5 %", "62-88", "0 ± 0 V", "1e-30 ± 999999999999999999 V"} {
+	for _, seed := range []string{"62 to 88 mV", "at most 0.5 mA", "within 3 dB of AM", "1000 kHz +- 5 kHz", "-12 V +- 5 %", "62-88", "0 ± 0 V", "1e-30 ± 999999999999999999 V", "1HB to 2HB", "1H B +- 0"} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
