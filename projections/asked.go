@@ -36,8 +36,8 @@ type Question struct {
 	Title  string
 	By     []string // ways of grouping, the first where none is asked for; nil where there is one only
 	Takes  []string // what it can be asked with, besides days, a maker, a model and a grouping
-	rows   func(*History) [][]byte
-	rowsBy func(*History, Asked) [][]byte // rows that hang on how days are counted; nil where none do
+	rows   func(*History, *rowList)
+	rowsBy func(*History, Asked, *rowList) // rows that hang on how days are counted; nil where none do
 	answer func(Tally, Asked) (*Result, error)
 }
 
@@ -93,15 +93,16 @@ func (t *madeTally) Each(prefix []byte, fn func(row []byte, count int) (bool, er
 // was asked.
 func makeTally(r Reader, q Question, a Asked, each func(func(*History) (bool, error)) error) (*madeTally, error) {
 	t := &madeTally{r: r, rows: map[string]int{}}
+	rows := q.rows
+	if q.rowsBy != nil {
+		rows = func(h *History, to *rowList) { q.rowsBy(h, a, to) }
+	}
+	var list rowList
 	err := each(func(h *History) (bool, error) {
 		if h := h.asked(a); h != nil {
-			rows := q.rows
-			if q.rowsBy != nil {
-				rows = func(h *History) [][]byte { return q.rowsBy(h, a) }
-			}
-			for _, row := range rows(h) {
-				t.rows[string(row)]++
-			}
+			list.clear()
+			rows(h, &list)
+			list.each(func(row []byte) { t.rows[string(row)]++ })
 		}
 		return true, nil
 	})
@@ -236,11 +237,12 @@ type span struct {
 
 // spanRows are what a history says of the shop's span: its first and last day,
 // the last ones first.
-func spanRows(h *History) [][]byte {
+func spanRows(h *History, to *rowList) {
 	if len(h.Visits) == 0 {
-		return nil
+		return
 	}
-	return [][]byte{rowKey{'f'}.num(int(h.Visits[0].day())), rowKey{'l'}.num(-int(h.lastDay()))}
+	to.add(to.key('f').num(int(h.Visits[0].day())))
+	to.add(to.key('l').num(-int(h.lastDay())))
 }
 
 // spanQuestion keeps the span's rows beside those of the questions.

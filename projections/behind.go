@@ -168,7 +168,9 @@ func behindTurnaround(h *History, a Asked, n RowName) (times int) {
 				group = g.of(h, v)
 			}
 		}
-		kind := visitTurns(v, a)[0][0]
+		var turns rowList
+		visitTurns(v, a, &turns)
+		kind := turns.b[0] // of the first row
 		open, closed := n.is("end", "open") && kind == turnOpen, n.is("end", "closed") && kind == turnClosed
 		times += counted(n.group(a.By, group) && (open || closed))
 	}

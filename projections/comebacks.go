@@ -62,34 +62,32 @@ const (
 	backNever = 'n'
 )
 
-func comeBackRows(h *History) [][]byte {
-	var rows [][]byte
+func comeBackRows(h *History, to *rowList) {
 	for i, v := range h.Visits {
 		if v.End != Ended || v.Shipped.Precision == events.Unknown {
 			continue
 		}
-		rows = append(rows,
-			backRow(backAny, v, h.nextVisit(i, func(*Visit) bool { return true })),
-			backRow(backSame, v, h.nextVisit(i, v.sharesFault)))
+		to.add(backRow(to.key(backAny), v, h.nextVisit(i, func(*Visit) bool { return true })))
+		to.add(backRow(to.key(backSame), v, h.nextVisit(i, v.sharesFault)))
 	}
 	if w, ok := h.watched(); ok {
-		row := rowKey{backUnits}.num(int(w.from))
+		row := to.key(backUnits).num(int(w.from))
 		for _, age := range w.ages {
 			row = row.num(age)
 		}
 		if len(w.ages) > 0 {
 			row = append(row, h.Root[:]...)
 		}
-		rows = append(rows, row)
+		to.add(row)
 	}
-	return rows
 }
 
-func backRow(kind byte, v Visit, next *Visit) []byte {
+// backRow goes on with the row of a visit and the next of its unit, if there is one.
+func backRow(k rowKey, v Visit, next *Visit) rowKey {
 	if next == nil {
-		return rowKey{kind, backNever}.num(int(v.Shipped.Day))
+		return k.byte(backNever).num(int(v.Shipped.Day))
 	}
-	return rowKey{kind, backEvent}.num(max(0, int(next.Received.Day-v.Shipped.Day)))
+	return k.byte(backEvent).num(max(0, int(next.Received.Day-v.Shipped.Day)))
 }
 
 // nextVisit is the first later visit that began on a known day and is one of

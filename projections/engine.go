@@ -204,8 +204,8 @@ func (g *gathering) replace(cs []component) error {
 // contribution is what one history gives to the views besides itself.
 type contribution struct {
 	members []events.UnitID
-	rows    [][][]byte // a question each
-	terms   [][]byte
+	rows    []rowList // a question each
+	terms   rowList
 }
 
 // contribute reads a contribution off a history, which may be nil.
@@ -213,9 +213,11 @@ func contribute(h *History) (c contribution) {
 	if h == nil {
 		return c
 	}
-	c.members, c.terms = h.Members, terms(h)
-	for _, q := range tallied {
-		c.rows = append(c.rows, q.rows(h))
+	c.members = h.Members
+	terms(h, &c.terms)
+	c.rows = make([]rowList, len(tallied))
+	for i, q := range tallied {
+		q.rows(h, &c.rows[i])
 	}
 	return c
 }
@@ -227,7 +229,7 @@ func swap(s *projecting, old contribution, h *History) error {
 	for i, q := range tallied {
 		s.swapRows(q, rowsOf(old, i), rowsOf(next, i))
 	}
-	swapTerms(s, old.terms, next.terms)
+	swapTerms(s, &old.terms, &next.terms)
 	if !slices.Equal(old.members, next.members) {
 		for i, m := range old.members {
 			if i > 0 || h == nil || m != h.Root {
@@ -246,28 +248,21 @@ func swap(s *projecting, old contribution, h *History) error {
 	return nil
 }
 
-func rowsOf(c contribution, question int) [][]byte {
+func rowsOf(c contribution, question int) *rowList {
 	if c.rows == nil {
-		return nil
+		return &rowList{}
 	}
-	return c.rows[question]
+	return &c.rows[question]
 }
 
 // swapRows changes a question's tally by what a unit no longer contributes and
 // what it contributes now.
-func (s *projecting) swapRows(q Question, old, next [][]byte) {
-	if slices.EqualFunc(old, next, bytes.Equal) {
+func (s *projecting) swapRows(q Question, old, next *rowList) {
+	if old.equal(next) {
 		return
 	}
-	if slices.EqualFunc(old, next, slices.Equal[[]byte]) {
-		return
-	}
-	for _, r := range old {
-		s.tallies[string(tallyKey(q.ID, r))]--
-	}
-	for _, r := range next {
-		s.tallies[string(tallyKey(q.ID, r))]++
-	}
+	old.each(func(r []byte) { s.tallies[string(tallyKey(q.ID, r))]-- })
+	next.each(func(r []byte) { s.tallies[string(tallyKey(q.ID, r))]++ })
 }
 
 func tallyKey(q byte, row []byte) []byte {
@@ -298,21 +293,19 @@ func count(s Store, k []byte, by int64) error {
 }
 
 // swapTerms takes away the ways to find a unit that are gone and adds the new.
-func swapTerms(s Store, old, next [][]byte) {
-	if slices.EqualFunc(old, next, slices.Equal[[]byte]) {
+func swapTerms(s Store, old, next *rowList) {
+	if old.equal(next) {
 		return
 	}
-	gone := make(map[string]bool, len(old))
-	for _, k := range old {
-		gone[string(k)] = true
-	}
-	for _, k := range next {
+	gone := make(map[string]bool, len(old.ends))
+	old.each(func(k []byte) { gone[string(k)] = true })
+	next.each(func(k []byte) {
 		if gone[string(k)] {
 			delete(gone, string(k))
-			continue
+			return
 		}
-		s.Put(k, []byte{})
-	}
+		s.Put(bytes.Clone(k), []byte{})
+	})
 	for k := range gone {
 		s.Delete([]byte(k))
 	}

@@ -48,34 +48,35 @@ const (
 	failureWords      = 'w'
 )
 
-func failureRows(h *History) [][]byte {
+func failureRows(h *History, to *rowList) {
 	if len(h.Visits) == 0 {
-		return nil
+		return
 	}
-	year := func(kind byte) rowKey { return rowKey{kind}.num(h.YearFrom) }
-	model := func(kind byte) rowKey { return rowKey{kind}.text(h.Maker).text(h.Model) }
-	rows := [][]byte{year(failureYear), model(failureModel)}
-	for _, f := range faultsOf(h.Visits, &rows) {
-		rows = append(rows, year(failureYearFault).text(f.component).text(f.mode), model(failureModelFault).text(f.component).text(f.mode))
+	year := func(kind byte) rowKey { return to.key(kind).num(h.YearFrom) }
+	model := func(kind byte) rowKey { return to.key(kind).text(h.Maker).text(h.Model) }
+	to.add(year(failureYear))
+	to.add(model(failureModel))
+	for _, f := range faultsOf(h.Visits, to) {
+		to.add(year(failureYearFault).text(f.component).text(f.mode))
+		to.add(model(failureModelFault).text(f.component).text(f.mode))
 	}
-	return rows
 }
 
 // faultsOf are the faults of visits, each once, in order. A finding that names
 // no component is counted as a row of words instead.
-func faultsOf(visits []Visit, words *[][]byte) []fault {
-	seen := map[fault]bool{}
+func faultsOf(visits []Visit, words *rowList) (faults []fault) {
 	for _, v := range visits {
 		for _, b := range bodies[events.FaultFound](v.Entries) {
 			switch {
 			case b.Component != "":
-				seen[fault{b.Component, b.Mode}] = true
+				faults = append(faults, fault{b.Component, b.Mode})
 			case words != nil:
-				*words = append(*words, []byte{failureWords})
+				words.add(words.key(failureWords))
 			}
 		}
 	}
-	return slices.SortedFunc(maps.Keys(seen), compareFaults)
+	slices.SortFunc(faults, compareFaults)
+	return slices.Compact(faults)
 }
 
 func compareFaults(a, b fault) int {

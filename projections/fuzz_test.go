@@ -104,10 +104,12 @@ func (rowStore) Events([16]byte) ([]events.Event, error) { return nil, nil }
 // be, or it answers; it does not fall over.
 func FuzzTallyRow(f *testing.F) {
 	for i, q := range tallied {
-		for _, row := range q.rows(aHistory()) {
+		var rows rowList
+		q.rows(aHistory(), &rows)
+		rows.each(func(row []byte) {
 			f.Add(byte(i), row, []byte{1}, byte(0))
 			f.Add(byte(i), row[:len(row)-1], []byte{1}, byte(1))
-		}
+		})
 	}
 	f.Add(byte(0), []byte{}, []byte{0x80}, byte(0))
 	f.Add(byte(1), []byte{0}, []byte{255, 255, 255, 255, 255, 255, 255, 255, 127}, byte(0))
@@ -115,9 +117,9 @@ func FuzzTallyRow(f *testing.F) {
 		q := tallied[int(which)%len(tallied)]
 		key := append([]byte{'t', q.ID}, row...)
 		s := rowStore{{key, count}, {historyKey(events.UnitID{0, 1}), aHistory().bytes()}}
-		for _, r := range q.rows(aHistory()) {
-			s = append(s, [2][]byte{append([]byte{'t', q.ID}, r...), {1}})
-		}
+		var rows rowList
+		q.rows(aHistory(), &rows)
+		rows.each(func(r []byte) { s = append(s, [2][]byte{append([]byte{'t', q.ID}, r...), {1}}) })
 		slices.SortFunc(s, func(a, b [2][]byte) int { return bytes.Compare(a[0], b[0]) })
 		a := Asked{AsOf: 20020, Days: 90}
 		if len(q.By) > 0 {

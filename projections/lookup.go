@@ -179,7 +179,7 @@ func (f *finder) sharing(key string) (map[events.UnitID]int, error) {
 			times[len(times)-1]++
 			continue
 		}
-		times, places = append(times, 1), append(places, gramKey(g, events.UnitID{})[:4])
+		times, places = append(times, 1), append(places, gramPrefix(g))
 	}
 	shared := map[events.UnitID]int{}
 	return shared, eachAt(f.r, places, func(i int, k []byte) (bool, error) {

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"bytes"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -53,7 +54,7 @@ func (f *plainFinder) nearTags(query string) error {
 func (f *plainFinder) sharing(key string) (map[events.UnitID]int, error) {
 	shared := map[events.UnitID]int{}
 	for _, g := range sought(key) {
-		lo := gramKey(g, events.UnitID{})[:4]
+		lo := gramPrefix(g)
 		err := f.r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
 			root, _ := rootOf(k)
 			shared[root]++
@@ -152,9 +153,7 @@ func shelved(t interface{ Fatal(...any) }, hs []*History) *eventlog.Log {
 func shelve(to Store, hs []*History) error {
 	for _, h := range hs {
 		to.Put(historyKey(h.Root), h.bytes())
-		for _, k := range terms(h) {
-			to.Put(k, nil)
-		}
+		termsOf(h).each(func(k []byte) { to.Put(bytes.Clone(k), nil) })
 	}
 	return nil
 }
@@ -252,9 +251,7 @@ func TestALookupFindsWhatLookingIntoEachPlaceByItselfFinds(t *testing.T) {
 		}
 		err = l.Append(context.Background(), func(tx *eventlog.Tx) error {
 			gone := kept[0]
-			for _, k := range terms(gone) {
-				tx.Delete(k)
-			}
+			termsOf(gone).each(tx.Delete)
 			if err := shelve(tx, made); err != nil {
 				return err
 			}

@@ -76,54 +76,65 @@ func pointKey(point string) string {
 	return strings.ToLower(strings.Join(strings.Fields(point), " "))
 }
 
-// normHead is what the rows of one model, point, kind of measurement and unit
-// begin with.
-func normHead(maker, model, point, kind string, unit measure.Unit) rowKey {
-	return normPrefix(maker, model, point).text(kind).text(string(unit))
-}
-
 // normPrefix is what the rows of one model and point begin with.
 func normPrefix(maker, model, point string) rowKey {
 	return rowKey{normRow}.text(events.Key(maker)).text(events.Key(model)).text(pointKey(point))
 }
 
-func normRows(h *History) [][]byte {
-	var rows [][]byte
-	var heads []rowKey // of the set, each once, in the order they came
-	spelled := map[string]string{}
+// measured is what a set reads at a point by one kind of measurement in one unit:
+// what its rows have behind maker and model, and how the point was last spelled.
+type measured struct{ point, kind, unit, spelled string }
+
+func (m measured) under(k rowKey) rowKey { return k.text(m.point).text(m.kind).text(m.unit) }
+
+func normRows(h *History, to *rowList) {
+	var all []measured // of the set, each once, in the order they came
+	var named rowKey   // how the set's rows begin
 	for _, v := range h.Visits {
 		last, out := v.asLeft()
 		for _, b := range last {
-			head, value, why := normOf(h, b)
+			unit, value, why := normOf(b.ReadingTaken)
 			if why != 0 {
 				out = append(out, why)
 				continue
 			}
-			if _, known := spelled[string(head)]; !known {
-				heads = append(heads, head)
+			if named == nil {
+				named = rowKey{normRow}.text(events.Key(h.Maker)).text(events.Key(h.Model))
 			}
-			spelled[string(head)] = b.Point
-			rows = append(rows, slices.Concat(head, rowKey{normValue}.exact(value)))
+			at := measured{b.key, b.Measure, string(unit), b.Point}
+			same := func(m measured) bool { return m.point == at.point && m.kind == at.kind && m.unit == at.unit }
+			if i := slices.IndexFunc(all, same); i >= 0 {
+				all[i] = at
+			} else {
+				all = append(all, at)
+			}
+			to.add(at.under(append(to.key(), named...)).byte(normValue).exact(value))
 		}
 		for _, why := range out {
-			rows = append(rows, []byte{normOut, why})
+			to.add(to.key(normOut, why))
 		}
 	}
-	for _, head := range heads {
-		rows = append(rows, slices.Concat(head, rowKey{normSet}.text(h.Maker).text(h.Model).text(spelled[string(head)])))
+	for _, m := range all {
+		to.add(m.under(append(to.key(), named...)).byte(normSet).text(h.Maker).text(h.Model).text(m.spelled))
 	}
-	return rows
+}
+
+// leftReading is a reading with the name of its point as it is compared.
+type leftReading struct {
+	events.ReadingTaken
+	key string
 }
 
 // asLeft are the last readings as left of a visit, one a point and kind, and why
 // others do not count.
-func (v Visit) asLeft() (last []events.ReadingTaken, out []byte) {
+func (v Visit) asLeft() (last []leftReading, out []byte) {
 	asItCame := slices.Contains(unrepaired, v.outcome())
-	for _, b := range bodies[events.ReadingTaken](v.Entries) {
-		same := func(o events.ReadingTaken) bool {
-			return o.Measure == b.Measure && pointKey(o.Point) == pointKey(b.Point)
+	for _, reading := range bodies[events.ReadingTaken](v.Entries) {
+		b := leftReading{reading, ""}
+		if b.Stage == events.AsLeft && !asItCame {
+			b.key = pointKey(b.Point)
 		}
-		switch i := slices.IndexFunc(last, same); {
+		switch i := slices.IndexFunc(last, func(o leftReading) bool { return o.Measure == b.Measure && o.key == b.key }); {
 		case b.Stage == "":
 			out = append(out, normUnsaid)
 		case b.Stage != events.AsLeft:
@@ -138,23 +149,23 @@ func (v Visit) asLeft() (last []events.ReadingTaken, out []byte) {
 	return last, out
 }
 
-// normOf is where a reading counts and its value, or why it does not. A kind
-// that is not in the table here has no unit it is shown in: its readings count
+// normOf is the unit in which a reading counts and its value, or why it does not. A
+// kind that is not in the table here has no unit it is shown in: its readings count
 // by the unit they are in.
-func normOf(h *History, b events.ReadingTaken) (head rowKey, value measure.Value, why byte) {
+func normOf(b events.ReadingTaken) (unit measure.Unit, value measure.Value, why byte) {
 	value = measure.Value{Mant: b.Value.Mant, Exp: b.Value.Exp, Unit: measure.Unit(b.Value.Unit)}.Normal()
 	kind, known := measure.Find(b.Measure)
 	switch {
 	case value.Unit == "":
-		return nil, value, normWords
+		return "", value, normWords
 	case value.Unit == measure.YesOrNo:
-		return nil, value, normChecks
+		return "", value, normChecks
 	case slices.Contains(dials, b.Measure):
-		return nil, value, normDial
+		return "", value, normDial
 	case known && kind.Base() != value.Unit:
-		return nil, value, normOther
+		return "", value, normOther
 	}
-	return normHead(h.Maker, h.Model, b.Point, b.Measure, value.Unit), value, 0
+	return value.Unit, value, 0
 }
 
 // exact puts a value's integer and its power of ten into a row.

@@ -212,7 +212,9 @@ func NormOf(r Reader, h *History, point, kind string) (row NormRow, found bool, 
 	if kind != "" {
 		prefix = prefix.text(kind)
 	}
-	list, _, err := readNorms(others{keptTally{r, q.ID}, countRows(q.rows(h))}, prefix, true)
+	var own rowList
+	q.rows(h, &own)
+	list, _, err := readNorms(others{keptTally{r, q.ID}, own.counts()}, prefix, true)
 	if err != nil || len(list) == 0 {
 		return row, false, err
 	}
@@ -222,14 +224,6 @@ func NormOf(r Reader, h *History, point, kind string) (row NormRow, found bool, 
 	}
 	row.Group = joinName(h.Maker, h.Model)
 	return row, true, nil
-}
-
-func countRows(rows [][]byte) map[string]int {
-	counts := map[string]int{}
-	for _, row := range rows {
-		counts[string(row)]++
-	}
-	return counts
 }
 
 // others is a tally without what one unit contributes to it.

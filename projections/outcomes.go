@@ -36,17 +36,16 @@ var outcomeGroups = []struct {
 	{'y', "year", func(_ *History, v Visit) string { return strconv.Itoa(v.day().Date().Year()) }},
 }
 
-func outcomeRows(h *History) [][]byte {
-	var rows [][]byte
+func outcomeRows(h *History, to *rowList) {
 	for _, v := range h.Visits {
 		if v.End != Ended {
 			continue
 		}
+		outcome := v.outcome()
 		for _, g := range outcomeGroups {
-			rows = append(rows, rowKey{g.key}.text(g.of(h, v)).text(v.outcome()))
+			to.add(to.key(g.key).text(g.of(h, v)).text(outcome))
 		}
 	}
-	return rows
 }
 
 // outcomeAnswer tells which share of the visits of each group ended how.

@@ -33,14 +33,12 @@ func MarkingText(m events.Marking) string {
 }
 
 // partRows are the parts that went into a unit, by calendar year.
-func partRows(h *History) [][]byte {
-	var rows [][]byte
+func partRows(h *History, to *rowList) {
 	for _, v := range h.Visits {
 		for e, b := range bodies[events.PartReplaced](v.Entries) {
-			rows = append(rows, rowKey{}.text(b.Component).text(MarkingText(b.In)).num(e.place().day.Date().Year()))
+			to.add(to.key().text(b.Component).text(MarkingText(b.In)).num(e.place().day.Date().Year()))
 		}
 	}
-	return rows
 }
 
 // partAnswer counts parts used by normalised value and class.

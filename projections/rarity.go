@@ -36,17 +36,18 @@ const (
 	rarityLast   = 'l'
 )
 
-func rarityRows(h *History) [][]byte {
+func rarityRows(h *History, to *rowList) {
 	if len(h.Visits) == 0 {
-		return nil
+		return
 	}
-	named := func(kind byte) rowKey { return rowKey{kind}.text(h.Maker).text(h.Model) }
-	rows := [][]byte{named(rarityUnits)}
+	named := func(kind byte) rowKey { return to.key(kind).text(h.Maker).text(h.Model) }
+	to.add(named(rarityUnits))
 	for range h.Visits {
-		rows = append(rows, named(rarityVisits))
+		to.add(named(rarityVisits))
 	}
 	first, last := h.Visits[0].day(), h.Visits[len(h.Visits)-1].day()
-	return append(rows, append(named(rarityFirst).num(int(first)), h.Root[:]...), named(rarityLast).num(-int(last)))
+	to.add(append(named(rarityFirst).num(int(first)), h.Root[:]...))
+	to.add(named(rarityLast).num(-int(last)))
 }
 
 // rarity is what is known of one model.

@@ -204,8 +204,8 @@ func (r *rebuild) parcels(send func(*parcel) bool) error {
 var errStopped = errors.New("stopped")
 
 // fold folds a parcel's units and counts their rows.
-func (p *parcel) fold(rows *tallyMap) *folded {
-	f := &folded{rows: rows}
+func (p *parcel) fold(counts *tallyMap) *folded {
+	f := &folded{counts: counts}
 	arena, nth := p.arena, 0
 	var facts []Entry
 	for i, u := range p.units {
@@ -256,12 +256,13 @@ func (r *rebuild) take(f *folded) error {
 
 // keepTerms keeps the ways to find a parcel's units.
 func (r *rebuild) keepTerms(f *folded) error {
-	for _, k := range f.terms {
-		if err := r.terms.add(k); err != nil {
-			return err
+	var err error
+	f.terms.each(func(k []byte) {
+		if err == nil {
+			err = r.terms.add(k)
 		}
-	}
-	return nil
+	})
+	return err
 }
 
 // foldJoined folds the units that were ever joined. Their histories stand under
@@ -273,7 +274,7 @@ func (r *rebuild) foldJoined() error {
 		sets[root] = append(sets[root], id)
 	}
 	for root, evs := range r.aside {
-		f := &folded{rows: r.tallies}
+		f := &folded{counts: r.tallies}
 		f.resolve(sets[root], evs)
 		if err := r.keepTerms(f); err != nil {
 			return err
@@ -331,9 +332,10 @@ func acts(k events.Kind) bool {
 // folded is the views of some units.
 type folded struct {
 	keys, values [][]byte // histories
-	terms        [][]byte
-	rows         *tallyMap
-	key          []byte // of a tally, while it is counted
+	terms        rowList
+	counts       *tallyMap
+	rows         rowList // of one unit to one question, while they are counted
+	key          []byte  // of a tally, while it is counted
 	err          error
 }
 
@@ -360,12 +362,14 @@ func (f *folded) add(h *History) {
 	for _, m := range h.Members[1:] {
 		f.put(historyKey(m), redirect(h.Root))
 	}
-	f.terms = append(f.terms, terms(h)...)
+	terms(h, &f.terms)
 	for _, q := range tallied {
-		for _, r := range q.rows(h) {
+		f.rows.clear()
+		q.rows(h, &f.rows)
+		f.rows.each(func(r []byte) {
 			f.key = append(append(f.key[:0], 't', q.ID), r...)
-			f.rows.add(f.key, 1)
-		}
+			f.counts.add(f.key, 1)
+		})
 	}
 }
 

@@ -13,6 +13,8 @@ func (k rowKey) text(s string) rowKey {
 	return append(append(k, s...), 0)
 }
 
+func (k rowKey) byte(b byte) rowKey { return append(k, b) }
+
 func (k rowKey) num(n int) rowKey {
 	return binary.BigEndian.AppendUint32(k, uint32(n+dayZero))
 }

@@ -20,12 +20,9 @@ const (
 	byDispute  = 'd' // nothing, of a unit of which versions are in conflict
 )
 
-// termKey is the key of one way to find one unit. A text that holds zeros of
-// its own (an id) has a fixed length, so nothing is ambiguous.
-func termKey(class byte, text []byte, root events.UnitID) []byte {
-	return append(termPrefix(class, text), root[:]...)
-}
-
+// termPrefix is what the keys of one way to find units begin with; behind it stands
+// which unit. A text that holds zeros of its own (an id) has a fixed length, so
+// nothing is ambiguous.
 func termPrefix(class byte, text []byte) []byte {
 	k := make([]byte, 0, 3+len(text)+16)
 	return append(append(append(k, 'l', class), text...), 0)
@@ -40,56 +37,59 @@ func rootOf(k []byte) (id events.UnitID, ok bool) {
 	return id, true
 }
 
-// terms are the keys under which a history is found, without repeats.
-func terms(h *History) [][]byte {
-	var keys [][]byte
-	add := func(k []byte) {
-		for _, have := range keys {
-			if string(have) == string(k) {
-				return
-			}
+// terms puts the keys under which a history is found into a list, without repeats.
+func terms(h *History, to *rowList) {
+	first := len(to.ends)
+	add := func(k rowKey) {
+		if k = append(k, h.Root[:]...); !to.has(first, k) {
+			to.add(k)
 		}
-		keys = append(keys, k)
 	}
+	term := func(class byte, text string) rowKey { return to.key('l', class).text(text) }
 	for _, s := range h.Serials {
 		if key := events.Key(s); key != "" {
-			add(termKey(bySerial, []byte(key), h.Root))
+			add(term(bySerial, key))
 			for _, g := range kept(key) {
-				add(gramKey(g, h.Root))
+				add(to.key('g', g[0], g[1], g[2]))
 			}
 		}
 	}
 	for _, t := range h.Tags {
-		add(termKey(byTag, []byte(t), h.Root))
+		add(term(byTag, t))
 	}
 	for _, b := range bodies[events.Received](h.Withdrawn) {
 		// The tag is still tied to the set, whatever was taken back.
 		if b.Tag != "" {
-			add(termKey(byTag, []byte(b.Tag), h.Root))
+			add(term(byTag, b.Tag))
 		}
 	}
 	if len(h.Visits) > 0 {
-		add(termKey(byModel, modelText(h.Maker, h.Model), h.Root))
+		add(term(byModel, events.Key(h.Maker)).text(events.Key(h.Model)))
 	}
 	if len(h.Conflicts) > 0 {
-		add(termKey(byDispute, nil, h.Root))
+		add(term(byDispute, ""))
 	}
 	if v := h.OpenVisit(); v != nil {
-		add(termKey(byOpen, dayText(placeOf(events.EventID(v.ID), v.Received).day), h.Root))
+		add(to.key('l', byOpen).num(int(v.day())).byte(0))
 	}
 	for _, v := range h.Visits {
-		add(termKey(byReceived, dayText(v.day()), h.Root))
+		add(to.key('l', byReceived).num(int(v.day())).byte(0))
 		if !v.Person.IsZero() {
-			add(termKey(byPerson, v.Person[:], h.Root))
+			add(append(to.key('l', byPerson), v.Person[:]...).byte(0))
 		}
 		for _, b := range bodies[events.RowImported](v.Entries) {
-			add(termKey(byRow, b.Key[:], h.Root))
+			add(append(to.key('l', byRow), b.Key[:]...).byte(0))
 			if job := b.Kept["job"]; job != "" {
-				add(termKey(byJob, jobText(job, v.day()), h.Root))
+				add(term(byJob, events.Key(job)).num(int(v.day())).byte(0))
 			}
 		}
 	}
-	return keys
+}
+
+func termsOf(h *History) *rowList {
+	var l rowList
+	terms(h, &l)
+	return &l
 }
 
 func modelText(maker, model string) []byte {
@@ -126,6 +126,5 @@ func every(key string, step int) []gram {
 	return gs
 }
 
-func gramKey(g gram, root events.UnitID) []byte {
-	return append(append(append(make([]byte, 0, 20), 'g'), g[:]...), root[:]...)
-}
+// gramPrefix is what the keys of units with a piece in their serial begin with.
+func gramPrefix(g gram) []byte { return append(make([]byte, 0, 4), 'g', g[0], g[1], g[2]) }

@@ -66,37 +66,36 @@ var turnGroups = []struct {
 	{'o', "outcome", func(_ *History, v Visit) string { return choose(v.End == Ended, v.outcome(), "still open") }},
 }
 
-func turnaroundRows(h *History) [][]byte { return turnaroundRowsBy(h, Asked{}) }
+func turnaroundRows(h *History, to *rowList) { turnaroundRowsBy(h, Asked{}, to) }
 
-func turnaroundRowsBy(h *History, a Asked) [][]byte {
-	var rows [][]byte
+func turnaroundRowsBy(h *History, a Asked, to *rowList) {
+	var turns rowList
 	for _, v := range h.Visits {
-		turns := visitTurns(v, a)
+		turns.clear()
+		visitTurns(v, a, &turns)
 		for _, g := range turnGroups {
-			group := rowKey{g.key}.text(g.of(h, v))
-			for _, turn := range turns {
-				rows = append(rows, slices.Concat(group, turn))
-			}
+			group := g.of(h, v)
+			turns.each(func(turn []byte) { to.add(append(to.key(g.key).text(group), turn...)) })
 		}
 	}
-	return rows
 }
 
 // visitTurns are the rows of one visit, whatever group it is in.
-func visitTurns(v Visit, a Asked) []rowKey {
+func visitTurns(v Visit, a Asked, to *rowList) {
 	switch {
 	case v.End == Open && v.Received.Precision != events.Unknown:
-		return []rowKey{rowKey{turnOpen}.num(int(v.Received.Day))}
+		to.add(to.key(turnOpen).num(int(v.Received.Day)))
+		return
 	case v.End != Ended || v.Received.Precision == events.Unknown || v.Shipped.Precision == events.Unknown:
-		return []rowKey{{turnUnknown}}
+		to.add(to.key(turnUnknown))
+		return
 	}
-	rows := []rowKey{rowKey{turnClosed}.num(a.days(v.Received.Day, v.Shipped.Day))}
+	to.add(to.key(turnClosed).num(a.days(v.Received.Day, v.Shipped.Day)))
 	for _, w := range v.Waits(a.days) {
 		if w.Days > 0 {
-			rows = append(rows, rowKey{turnWait}.text(w.For).num(w.Days))
+			to.add(to.key(turnWait).text(w.For).num(w.Days))
 		}
 	}
-	return rows
 }
 
 // outcome is how a visit ended.
@@ -119,6 +118,9 @@ type Wait struct {
 // what began last. Days are counted by a function of two days.
 func (v Visit) Waits(count func(from, to events.Day) int) []Wait {
 	if v.End != Ended || v.Shipped.Precision == events.Unknown {
+		return nil
+	}
+	if !slices.ContainsFunc(v.Entries, func(e Entry) bool { return e.Kind == events.KindWaitingBegun }) {
 		return nil
 	}
 	var pending []string

@@ -46,52 +46,47 @@ const (
 	yearModel    = 'm'
 )
 
-func yearRows(h *History) [][]byte {
-	var rows [][]byte
+func yearRows(h *History, to *rowList) {
 	for i, v := range h.Visits {
 		year := v.day().Date().Year()
-		in := func(kind byte) rowKey { return rowKey{}.num(year).byte(kind) }
-		rows = append(rows, in(yearReceived), in(yearModel).text(h.Maker).text(h.Model))
+		in := func(kind byte) rowKey { return to.key().num(year).byte(kind) }
+		to.add(in(yearReceived))
+		to.add(in(yearModel).text(h.Maker).text(h.Model))
 		if i == 0 {
-			rows = append(rows, in(yearNew))
+			to.add(in(yearNew))
 		}
 		if i > 0 && h.Visits[i-1].cameBack(v) {
-			rows = append(rows, in(yearBack))
+			to.add(in(yearBack))
 		}
 		for _, f := range faultsOf(h.Visits[i:i+1], nil) {
-			rows = append(rows, in(yearFault).text(f.component).text(f.mode))
+			to.add(in(yearFault).text(f.component).text(f.mode))
 		}
-		rows = append(rows, v.yearEnd(in)...)
+		v.yearEnd(in, to)
 	}
-	return rows
 }
 
 // yearEnd is what the end of a visit gives to the years.
-func (v Visit) yearEnd(in func(byte) rowKey) (rows [][]byte) {
+func (v Visit) yearEnd(in func(byte) rowKey, to *rowList) {
 	known := v.Received.Precision != events.Unknown
 	if v.End == Open && known {
-		rows = append(rows, in(yearOpen).num(int(v.Received.Day)))
+		to.add(in(yearOpen).num(int(v.Received.Day)))
 	}
 	if v.End == Ended && v.Shipped.Precision != events.Unknown {
-		shipped := rowKey{}.num(v.Shipped.Day.Date().Year())
-		rows = append(rows, shipped.byte(yearShipped).text(v.outcome()))
+		to.add(to.key().num(v.Shipped.Day.Date().Year()).byte(yearShipped).text(v.outcome()))
 		if known {
-			rows = append(rows, in(yearDays).num(max(0, int(v.Shipped.Day-v.Received.Day))))
+			to.add(in(yearDays).num(max(0, int(v.Shipped.Day-v.Received.Day))))
 		}
 	}
-	year := func(e *Entry) rowKey { return rowKey{}.num(e.place().day.Date().Year()) }
+	year := func(e *Entry) rowKey { return to.key().num(e.place().day.Date().Year()) }
 	for e := range bodies[events.PartReplaced](v.Entries) {
-		rows = append(rows, year(e).byte(yearPart))
+		to.add(year(e).byte(yearPart))
 	}
 	for e, b := range bodies[events.Shipped](v.Entries) {
 		if b.Charge > 0 {
-			rows = append(rows, year(e).byte(yearCharge).text(b.Currency).text(strconv.FormatInt(b.Charge, 10)))
+			to.add(year(e).byte(yearCharge).text(b.Currency).text(strconv.FormatInt(b.Charge, 10)))
 		}
 	}
-	return rows
 }
-
-func (k rowKey) byte(b byte) rowKey { return append(slices.Clone(k), b) }
 
 // cameBack reports whether the next visit began within 90 days of this one's
 // end.
