@@ -136,6 +136,9 @@ func FuzzKey(f *testing.F) {
 		if dashed := events.Key("- " + s + " ."); dashed != k {
 			t.Fatalf("%q has key %q, and between dashes %q", s, k, dashed)
 		}
+		if long := events.Key("‐" + s); long != k { // what is not all ASCII goes another way
+			t.Fatalf("%q has key %q, and behind a dash of its own sort %q", s, k, long)
+		}
 		b, err := json.Marshal(k)
 		if err != nil || bytes.ContainsAny(b, " -.\n") {
 			t.Fatalf("%q has key %s (%v)", s, b, err)

@@ -15,6 +15,9 @@ func Key(typed string) string {
 	if isKey(typed) {
 		return typed
 	}
+	if isASCII(typed) {
+		return plainKey(typed)
+	}
 	var b strings.Builder
 	b.Grow(len(typed))
 	for _, r := range norm.NFKC.String(typed) {
@@ -31,6 +34,30 @@ func Key(typed string) string {
 	}
 	// What stood apart can compose once the dash between is gone.
 	return norm.NFKC.String(b.String())
+}
+
+func isASCII(s string) bool {
+	for i := range len(s) {
+		if s[i] >= 0x80 {
+			return false
+		}
+	}
+	return true
+}
+
+// plainKey is Key of ASCII, of which there is nothing to compose.
+func plainKey(s string) string {
+	b := make([]byte, 0, len(s))
+	for i := range len(s) {
+		c := s[i]
+		if c >= 'a' && c <= 'z' {
+			c -= 'a' - 'A'
+		}
+		if c >= '0' && c <= '9' || c >= 'A' && c <= 'Z' {
+			b = append(b, c)
+		}
+	}
+	return string(b)
 }
 
 // isKey reports whether a text is its own key already, the usual case when a

@@ -15,9 +15,9 @@ func (h *History) bytes() []byte {
 	w.uint(uint64(h.YearTo))
 	writeList(w, h.Tags, w.text)
 	writeList(w, h.Serials, w.text)
-	writeList(w, h.Visits, func(v Visit) { writeVisit(w, v) })
+	writeList(w, h.Visits, func(v Visit) { writeVisit(w, v, h.Root) })
 	for _, list := range [][]Entry{h.Loose, h.Joins, h.Withdrawn} {
-		writeList(w, list, func(e Entry) { writeEntry(w, e) })
+		writeList(w, list, func(e Entry) { writeEntry(w, e, h.Root, events.VisitID{}) })
 	}
 	writeList(w, h.Conflicts, func(c Conflict) {
 		w.id(c.Fact)
@@ -37,7 +37,7 @@ func writeList[T any](w *writer, list []T, one func(T)) {
 	}
 }
 
-func writeVisit(w *writer, v Visit) {
+func writeVisit(w *writer, v Visit, root events.UnitID) {
 	w.id(v.ID)
 	writeList(w, v.Also, func(id events.VisitID) { w.id(id) })
 	w.when(v.Received)
@@ -47,7 +47,7 @@ func writeVisit(w *writer, v Visit) {
 	}
 	w.b = append(w.b, byte(v.End))
 	w.when(v.Shipped)
-	writeList(w, v.Entries, func(e Entry) { writeEntry(w, e) })
+	writeList(w, v.Entries, func(e Entry) { writeEntry(w, e, root, v.ID) })
 }
 
 // What an entry says that its place does not say already.
@@ -56,19 +56,30 @@ const (
 	hasVisit
 	hasBy
 	hasVersion
+	hasAbout  // it is about another id than the history stands under
+	isOfVisit // it names the visit that it stands in
 )
 
-func writeEntry(w *writer, e Entry) {
+func writeEntry(w *writer, e Entry, root events.UnitID, in events.VisitID) {
 	var has byte
 	has |= choose[byte](e.Shown != e.ID, hasRevision, 0)
-	has |= choose[byte](!e.Visit.IsZero(), hasVisit, 0)
 	has |= choose[byte](e.By != "", hasBy, 0)
 	has |= choose[byte](e.Version != 1, hasVersion, 0)
+	has |= choose[byte](e.About != root, hasAbout, 0)
+	switch e.Visit {
+	case events.VisitID{}:
+	case in:
+		has |= isOfVisit
+	default:
+		has |= hasVisit
+	}
 	w.b = append(w.b, has)
 	w.id(e.ID)
 	w.uint(uint64(e.Kind))
-	w.id(e.About)
 	w.when(e.At)
+	if has&hasAbout != 0 {
+		w.id(e.About)
+	}
 	if has&hasRevision != 0 {
 		w.id(e.Shown)
 	}
@@ -96,9 +107,13 @@ func readHistory(b []byte) (*History, error) {
 	h.YearFrom, h.YearTo = int(r.uint()), int(r.uint())
 	h.Tags = readList(r, r.text)
 	h.Serials = readList(r, r.text)
-	h.Visits = readList(r, func() Visit { return readVisit(r) })
+	if len(h.Members) == 0 {
+		return nil, errView
+	}
+	h.Root = h.Members[0]
+	h.Visits = readList(r, func() Visit { return readVisit(r, h.Root) })
 	for _, list := range []*[]Entry{&h.Loose, &h.Joins, &h.Withdrawn} {
-		*list = readList(r, func() Entry { return readEntry(r) })
+		*list = readList(r, func() Entry { return readEntry(r, h.Root, events.VisitID{}) })
 	}
 	h.Conflicts = readList(r, func() Conflict {
 		return Conflict{r.id(), readList(r, func() events.EventID { return r.id() })}
@@ -106,10 +121,9 @@ func readHistory(b []byte) (*History, error) {
 	h.Apart = readList(r, func() events.UnitID { return r.id() })
 	h.Tangled = r.flag()
 	h.last = place{events.Day(r.int()), r.id()}
-	if r.bad || len(r.b) > 0 || len(h.Members) == 0 {
+	if r.bad || len(r.b) > 0 {
 		return nil, errView
 	}
-	h.Root = h.Members[0]
 	return h, nil
 }
 
@@ -128,7 +142,7 @@ func readList[T any](r *reader, one func() T) []T {
 	return list
 }
 
-func readVisit(r *reader) (v Visit) {
+func readVisit(r *reader, root events.UnitID) (v Visit) {
 	v.ID = r.id()
 	v.Also = readList(r, func() events.VisitID { return r.id() })
 	v.Received = r.when()
@@ -139,25 +153,30 @@ func readVisit(r *reader) (v Visit) {
 		v.End = End(e[0])
 	}
 	v.Shipped = r.when()
-	v.Entries = readList(r, func() Entry { return readEntry(r) })
+	v.Entries = readList(r, func() Entry { return readEntry(r, root, v.ID) })
 	return v
 }
 
-func readEntry(r *reader) (e Entry) {
+func readEntry(r *reader, root events.UnitID, in events.VisitID) (e Entry) {
 	var has byte
 	if b := r.fixed(1); len(b) == 1 {
 		has = b[0]
 	}
 	e.ID = r.id()
 	e.Kind = events.Kind(r.uint())
-	e.About = r.id()
 	e.At = r.when()
-	e.Shown, e.Version = e.ID, 1
+	e.About, e.Shown, e.Version = root, e.ID, 1
+	if has&hasAbout != 0 {
+		e.About = r.id()
+	}
 	if has&hasRevision != 0 {
 		e.Shown = r.id()
 	}
-	if has&hasVisit != 0 {
+	switch {
+	case has&hasVisit != 0:
 		e.Visit = r.id()
+	case has&isOfVisit != 0:
+		e.Visit = in
 	}
 	if has&hasBy != 0 {
 		e.By = r.text()

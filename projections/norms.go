@@ -73,7 +73,27 @@ var dials = []string{"dial-am", "dial-fm"}
 // pointKey is a test point as it is compared: small letters and single spaces.
 // Signs count, unlike in a model's name: "+15 V" and "-15 V" are two points.
 func pointKey(point string) string {
+	if isPointKey(point) {
+		return point
+	}
+	return pointKeyOf(point)
+}
+
+func pointKeyOf(point string) string {
 	return strings.ToLower(strings.Join(strings.Fields(point), " "))
+}
+
+// isPointKey reports whether a name is as it is compared already, as most are.
+func isPointKey(point string) bool {
+	space := true // at the beginning there is none
+	for i := range len(point) {
+		c := point[i]
+		if c >= 0x80 || c >= 'A' && c <= 'Z' || c < ' ' || c == ' ' && space {
+			return false
+		}
+		space = c == ' '
+	}
+	return !space || point == ""
 }
 
 // normPrefix is what the rows of one model and point begin with.

@@ -60,6 +60,7 @@ type sorted struct {
 	used   int // blocks that have something in them
 	size   int // bytes of keys and values
 	pairs  []pair
+	beside []pair // as many, while they are sorted
 }
 
 // sortBlock is the size of a block. A larger value has one of its own.
@@ -131,12 +132,24 @@ func (r *sorted) value(p pair) []byte { return r.both(p)[p.key:] }
 
 // sort puts the pairs in order, those of one key as they came.
 func (r *sorted) sort() {
-	slices.SortFunc(r.pairs, func(a, b pair) int {
-		if a.first != b.first {
-			return cmp.Compare(a.first, b.first)
+	r.pairs, r.beside = byFirst(r.pairs, r.beside)
+	for from := 0; from < len(r.pairs); {
+		to := from + 1
+		for to < len(r.pairs) && r.pairs[to].first == r.pairs[from].first {
+			to++
 		}
-		return cmp.Or(bytes.Compare(r.key(a), r.key(b)), cmp.Compare(a.block, b.block), cmp.Compare(a.at, b.at))
-	})
+		r.sortLike(r.pairs[from:to])
+		from = to
+	}
+}
+
+// sortLike is sort for pairs whose keys begin alike. Nearly always they are the events
+// of one unit.
+func (r *sorted) sortLike(pairs []pair) {
+	order := func(a, b pair) int { return bytes.Compare(r.key(a), r.key(b)) }
+	if !slices.IsSortedFunc(pairs, order) {
+		slices.SortStableFunc(pairs, order)
+	}
 }
 
 // putAside sorts what is in memory and writes it to a file, while the next run

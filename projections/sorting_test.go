@@ -5,9 +5,11 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -18,6 +20,44 @@ import (
 
 	"pgregory.net/rapid"
 )
+
+// So many that they are put in order by counting: keys that begin alike for three,
+// seven or nine bytes, each several times.
+func TestManyPairsAreSortedStably(t *testing.T) {
+	for seed := range uint64(8) {
+		random := rand.New(rand.NewPCG(seed, 1))
+		s := projections.NewSorter(1 << 20)
+		var want [][2]string
+		for i := range 9_000 {
+			key := make([]byte, 10)
+			binary.BigEndian.PutUint64(key, random.Uint64()>>(8*random.IntN(8)))
+			copy(key, []string{"", "lmS", "lmSORRE", "lmSORREL2"}[random.IntN(4)])
+			key = key[:random.IntN(11)]
+			if i > 100 && random.IntN(3) == 0 {
+				key = []byte(want[random.IntN(i)][0])
+			}
+			value := fmt.Sprint(i)
+			want = append(want, [2]string{string(key), value})
+			if err := s.Add(key, []byte(value)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		slices.SortStableFunc(want, func(a, b [2]string) int { return strings.Compare(a[0], b[0]) })
+		err := s.Each(func(k, v []byte) error {
+			if string(k) != want[0][0] || string(v) != want[0][1] {
+				return fmt.Errorf("seed %d: got %x %q, want %x %q", seed, k, v, want[0][0], want[0][1])
+			}
+			want = want[1:]
+			return nil
+		})
+		if err != nil || len(want) > 0 {
+			t.Fatalf("%v, %d pairs are missing", err, len(want))
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
 
 // A sorter gives what a stable sort in memory gives, whatever fits into memory,
 // and leaves no file behind.
