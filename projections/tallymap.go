@@ -98,7 +98,11 @@ func (s *tallyShard) grow() {
 
 // write hands on all counts in the order of their keys, when nobody counts any more.
 func (t *tallyMap) write(sink Sink) error {
-	var all []tally
+	used := 0
+	for i := range t.shards {
+		used += t.shards[i].used
+	}
+	all := make([]tally, 0, used)
 	for i := range t.shards {
 		for _, s := range t.shards[i].slots {
 			if s.count > 0 {
