@@ -91,6 +91,7 @@ type Log struct {
 	begun    bool   // whether own may be gone on with
 	doubtful bool   // the folder may be an older copy of itself
 
+	spacing spacing // of the events in the store; changed only while no action is made
 	feeds   feedTable
 	retired atomic.Bool // by the owner: this bench writes nothing more
 
@@ -315,6 +316,7 @@ func (l *Log) checkFormat() error {
 	if string(shop) != string(l.opt.Shop[:]) {
 		return fmt.Errorf("the store is of shop %x, not of %s", shop, l.opt.Shop)
 	}
+	l.spacing = spacingOf(format[0])
 	return nil
 }
 
@@ -335,10 +337,11 @@ func (l *Log) unstamped() error {
 
 // stamp writes the format and the shop into a new store.
 func (l *Log) stamp() error {
+	l.spacing = spacingOf(StoreFormat)
 	return l.failure.run(l.opt.Deadline, "make the store", func() error {
 		b := l.db.NewBatch()
 		defer b.Close()
-		return errors.Join(b.Set(metaFormat, []byte{formatFirst}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
+		return errors.Join(b.Set(metaFormat, []byte{StoreFormat}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
 	})
 }
 

@@ -131,7 +131,7 @@ func (ts *tables) clear() {
 func (l *Log) saveTables(ly *layer) error {
 	ts := tables{log: l}
 	defer ts.clear()
-	err := ly.each(func(k, v []byte, join bool) error {
+	err := ly.each(l.spacing, func(k, v []byte, join bool) error {
 		t, err := ts.table(string(k[:1]))
 		if err != nil {
 			return err
