@@ -19,6 +19,12 @@ func Tiny(o Options) Options {
 	return o
 }
 
+// Older gives options for a store that is made in the form of the first version.
+func Older(o Options) Options {
+	o.format = formatFirst
+	return o
+}
+
 // WriteTables has each action written as tables, as large ones are, or in a batch.
 // Nothing may be being saved meanwhile.
 func (l *Log) WriteTables(yes bool) {
@@ -59,6 +65,16 @@ func (l *Log) FindRaw(t testing.TB, family byte) (k, v []byte) {
 		t.Fatalf("no row of family %c: %v", family, err)
 	}
 	return k, v
+}
+
+// FindEvent is the key of an event's row.
+func (l *Log) FindEvent(t testing.TB, v *View, h events.Head) []byte {
+	t.Helper()
+	n, ok, err := v.find(h)
+	if err != nil || !ok {
+		t.Fatalf("event %d has no row: %v", h.Seq, err)
+	}
+	return eventKey(n, h.Seq)
 }
 
 // InForce are the options the store engine runs with.

@@ -49,6 +49,7 @@ type Options struct {
 	memTable uint64 // tests: small memtables flush often
 	calm     bool   // tests: no compaction of its own accord
 	manyKeys int    // tests: from how many keys on an action is written as tables
+	format   byte   // tests: of a store that is made
 }
 
 // DefaultLeastFree leaves room to close, to export and to clean up.
@@ -337,11 +338,12 @@ func (l *Log) unstamped() error {
 
 // stamp writes the format and the shop into a new store.
 func (l *Log) stamp() error {
-	l.spacing = spacingOf(StoreFormat)
+	format := cmp.Or(l.opt.format, StoreFormat)
+	l.spacing = spacingOf(format)
 	return l.failure.run(l.opt.Deadline, "make the store", func() error {
 		b := l.db.NewBatch()
 		defer b.Close()
-		return errors.Join(b.Set(metaFormat, []byte{StoreFormat}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
+		return errors.Join(b.Set(metaFormat, []byte{format}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
 	})
 }
 
