@@ -219,7 +219,10 @@ func (l *Log) tryOpen(readOnly bool) error {
 		return l.openError(err)
 	}
 	l.db = <-opened
+	// As for the first level, and not for the last, where a deletion counts for nothing;
+	// but packed as there, for what is written at once often stays as it is for long.
 	l.tableOptions = settings.MakeWriterOptions(0, l.db.TableFormat())
+	l.tableOptions.Compression = settings.Levels[len(settings.Levels)-1].Compression()
 	l.guard.armed.Store(true)
 	return nil
 }
