@@ -280,6 +280,7 @@ func TestDeletionsWrittenAsTablesAreHeeded(t *testing.T) {
 		if a != nil || m != nil {
 			t.Errorf("the view is %q and the mark %q", a, m)
 		}
-		return errors.Join(err, failed)
+		left := func(k, _ []byte) (bool, error) { t.Errorf("%q is there to who goes through all", k); return true, nil }
+		return errors.Join(err, failed, v.Scan([]byte{0}, []byte{255}, left), v.Marks([]byte{0}, []byte{255}, left))
 	})
 }

@@ -66,7 +66,10 @@ func (l *Log) writeSpread(ts *tables) error {
 	if err != nil {
 		return err
 	}
-	return t.w.Set(metaFormat, []byte{formatSparse})
+	if err := t.w.Set(metaFormat, []byte{formatSparse}); err != nil {
+		return err
+	}
+	return ts.finishAll() // what can fail for want of room does so before the store knows of any
 }
 
 // notSpread says why the events stay in their old form, and goes on.
