@@ -143,14 +143,15 @@ func TestF04_ChangedRowIsRefusedByEveryReader_P1(t *testing.T) {
 			mustSound(t, l, a.list())
 			feed := l.Heads()[0]
 			spoil(t, l, c.seq, c.at)
+			var inAction error
 			if err := l.Append(bg, func(tx *eventlog.Tx) error { // publishes a view
-				_, err := tx.Events(unit)
-				wantErr(t, err, eventlog.ErrDamaged)
+				_, inAction = tx.Events(unit)
 				tx.PutMark([]byte("m"), []byte{1})
 				return nil
 			}); err != nil {
 				t.Fatal(err)
 			}
+			wantErr(t, inAction, eventlog.ErrDamaged)
 			view, err := l.View()
 			if err != nil {
 				t.Fatal(err)

@@ -269,11 +269,21 @@ func TestDeletionsWrittenAsTablesAreHeeded(t *testing.T) {
 		}
 	}
 	change("put", func(tx *eventlog.Tx) { tx.Put([]byte("a"), []byte("1")); tx.PutMark([]byte("m"), []byte("1")) })
-	if err := l.Compact(t); err != nil {
+	if err := l.Flush(); err != nil {
 		t.Fatal(err)
 	}
 	l.WriteTables(true)
 	change("delete", func(tx *eventlog.Tx) { tx.Delete([]byte("a")); tx.PutMark([]byte("m"), nil) })
+	if err := l.Compact(t); err != nil {
+		t.Fatal(err)
+	}
+	change("publishes a view", func(tx *eventlog.Tx) {
+		err := tx.Scan([]byte{0}, []byte{255}, func(k, _ []byte) (bool, error) { t.Errorf("an action finds %q", k); return true, nil })
+		if m, failed := tx.Mark([]byte("m")); m != nil || err != nil || failed != nil {
+			t.Errorf("an action finds the mark %q (%v, %v)", m, err, failed)
+		}
+		tx.PutMark([]byte("z"), nil)
+	})
 	viewOf(t, l, func(v *eventlog.View) error {
 		a, err := v.Get([]byte("a"))
 		m, failed := v.Mark([]byte("m"))
