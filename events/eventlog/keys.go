@@ -25,8 +25,8 @@ const (
 
 // StoreFormat is the highest version of the key table in the package comment that
 // this program reads. A store of a higher one is refused: an older program would
-// not see what it holds. A store is of the version that what it holds needs, so
-// that programs from before go on with one that has nothing they don't know.
+// not see what it holds. One that an earlier program made keeps its version as long
+// as what it holds lets it, and its events stand in that version's form.
 const StoreFormat = formatSparse
 
 // The versions.
