@@ -27,7 +27,7 @@ var decoders = []struct{ dir, decoder, target string }{
 	{"events/measure", "ReadDateCode ReadDatedParts", "FuzzReadDateCode"},
 	{"events/evidence", "TypeOf", "FuzzTypeOf"},
 	{"events/evidence", "tracksOf", "FuzzSound"},
-	{"events/eventlog", "readFeedValue splitEventValue readWitness readBase readSigned", "FuzzReadRow"},
+	{"events/eventlog", "readFeedValue split readWitness readBase readSigned", "FuzzReadRow"},
 	{"events/eventlog", "readRefs", "FuzzReadRefs"},
 	{"events/eventlog", "readEventKey", "FuzzStoredRow"},
 	{"sync/seal", "Open readContent unpack", "FuzzOpenContent"},

@@ -199,7 +199,7 @@ func (l *Log) saveAll(ly *layer) error {
 	}
 	b := l.db.NewBatch()
 	defer b.Close()
-	err := ly.each(func(k, v []byte, join bool) error {
+	err := ly.each(l.spacing, func(k, v []byte, join bool) error {
 		switch {
 		case join:
 			return b.Merge(k, v, nil)

@@ -93,11 +93,7 @@ func (tx *Tx) ownFeeds() map[feedNo]events.Head {
 
 // idAt is the id of the event in a place.
 func (tx *Tx) idAt(n feedNo, seq uint64) (events.EventID, error) {
-	v, err := tx.raw(eventKey(n, seq))
-	if err != nil {
-		return events.EventID{}, err
-	}
-	_, record, err := splitEventValue(v)
+	record, err := tx.record(n, seq)
 	if err != nil {
 		return events.EventID{}, err
 	}

@@ -213,23 +213,16 @@ func (v *View) Find(h events.Head) (Branch, bool, error) {
 // find is the row that has an event.
 func (v *View) find(h events.Head) (feedNo, bool, error) {
 	t := &v.log.feeds
-	return findRow(h, t.rows(h.Feed), t.base, t.head, func(k []byte) ([]byte, error) { return get(v.snap, k) })
+	return findRow(h, t.rows(h.Feed), t.base, t.head, v.rows().hash)
 }
 
-func findRow(h events.Head, rows []feedNo, base func(feedNo) base, head func(feedNo) (events.Head, bool), read func([]byte) ([]byte, error)) (feedNo, bool, error) {
+func findRow(h events.Head, rows []feedNo, base func(feedNo) base, head func(feedNo) (events.Head, bool), hash func(feedNo, uint64) (events.Hash, bool, error)) (feedNo, bool, error) {
 	for _, n := range rows {
 		if end, ok := head(n); !ok || h.Seq > end.Seq || h.Seq <= base(n).head.Seq {
 			continue
 		}
-		v, err := read(eventKey(n, h.Seq))
-		if err != nil {
-			return 0, false, err
-		}
-		if v == nil {
-			continue
-		}
-		here, _, err := splitEventValue(v)
-		if err != nil || here == h.Hash {
+		here, ok, err := hash(n, h.Seq)
+		if err != nil || ok && here == h.Hash {
 			return n, err == nil, err
 		}
 	}
@@ -296,12 +289,12 @@ func (tx *Tx) headOf(n feedNo) (events.Head, bool) {
 
 // find is the row that has an event, with what this commit adds.
 func (tx *Tx) find(h events.Head) (feedNo, bool, error) {
-	return findRow(h, tx.rows(h.Feed), tx.baseOf, tx.headOf, tx.raw)
+	return findRow(h, tx.rows(h.Feed), tx.baseOf, tx.headOf, tx.hash)
 }
 
 // beginBranch gives an event a row of its own, behind one that is here on a row
-// whose end it does not follow. From then on older programs must leave the store
-// alone: they would not see what it holds.
+// whose end it does not follow. From then on programs from before branches must
+// leave the store alone: they would not see what it holds.
 func (tx *Tx) beginBranch(e events.Event) (feedNo, bool, error) {
 	before, linked := e.Before()
 	of, ok, err := tx.find(before)
@@ -315,7 +308,9 @@ func (tx *Tx) beginBranch(e events.Event) (feedNo, bool, error) {
 	b := base{of, before, e.Hash}
 	tx.layer.split[n] = b
 	tx.layer.put(branchKey(n), b.value())
-	tx.layer.put(metaFormat, []byte{formatBranches})
+	if tx.log.spacing == dense {
+		tx.layer.put(metaFormat, []byte{formatBranches})
+	}
 	return n, true, nil
 }
 

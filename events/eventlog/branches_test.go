@@ -229,12 +229,12 @@ func TestF12_AHeadOfOneBranchCoversNoOther_P10(t *testing.T) {
 	wantTree(t, l, trunk)
 }
 
-// A store that has no branch is as it was before there were any; one that has
-// one is refused by programs that would not see it.
+// A store of the first format that gets no branch stays one that programs from before
+// branches go on with; one that gets one is refused by those, which would not see it.
 func TestF27_OnlyABranchTakesTheStoreFromOlderPrograms_P11(t *testing.T) {
 	shop := eventstest.FoundShop(t, 153)
 	trunk, second, _ := tree(t, shop)
-	l := receiver(t, shop)
+	l := eventstest.Open(t, eventlog.Older(shop.Bench(t, 1).Options(vfs.NewMem(), "log")))
 	takeRuns(t, l, trunk)
 	if got := l.GetRaw(t, []byte("nformat")); !bytes.Equal(got, []byte{1}) {
 		t.Errorf("format %x without a branch", got)
@@ -242,6 +242,13 @@ func TestF27_OnlyABranchTakesTheStoreFromOlderPrograms_P11(t *testing.T) {
 	takeRuns(t, l, second)
 	if got := l.GetRaw(t, []byte("nformat")); !bytes.Equal(got, []byte{2}) {
 		t.Errorf("format %x with a branch", got)
+	}
+	made := receiver(t, shop)
+	for _, r := range []sent{trunk, second} {
+		takeRuns(t, made, r)
+		if got := made.GetRaw(t, []byte("nformat")); !bytes.Equal(got, []byte{eventlog.StoreFormat}) {
+			t.Errorf("format %x of a store that was just made", got)
+		}
 	}
 }
 

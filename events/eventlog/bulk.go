@@ -129,10 +129,9 @@ func (b *Bulk) Scratch() (ScratchFile, error) {
 }
 
 // Records calls fn with the hash and the record of every event of the log, feed
-// by feed. The record is good until fn returns. Hashes are not computed again:
-// Scrub does that. Events behind a cut are left out.
+// by feed. The record is good until fn returns. Events behind a cut are left out.
 func (b *Bulk) Records(fn func(events.Hash, []byte) error) error {
-	return eachRecord(b.log.db, &b.log.feeds, named(fn))
+	return b.log.spacing.eachRecord(b.log.db, &b.log.feeds, named(fn))
 }
 
 // named says of which event it is what fn finds wrong.
@@ -149,14 +148,13 @@ func named(fn func(events.Hash, []byte) error) func(events.FeedID, uint64, event
 // Records calls fn with every event as Bulk.Records does, of what the view
 // holds.
 func (v *View) Records(fn func(events.Hash, []byte) error) error {
-	return eachRecord(v.snap, &v.log.feeds, named(fn))
+	return v.spacing.eachRecord(v.snap, &v.log.feeds, named(fn))
 }
 
 // Each calls fn with every event of what the view holds, feed by feed, without
-// those behind a cut. Its bytes are good until fn returns; hashes are not
-// computed again.
+// those behind a cut. Its bytes are good until fn returns.
 func (v *View) Each(fn func(events.Event) error) error {
-	return eachRecord(v.snap, &v.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+	return v.spacing.eachRecord(v.snap, &v.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
 		e, err := events.Trusted(f, seq, record, h)
 		if err != nil {
 			return fmt.Errorf("%w: %w", ErrDamaged, err)
@@ -165,35 +163,33 @@ func (v *View) Each(fn func(events.Event) error) error {
 	})
 }
 
-func eachRecord(r reader, feeds *feedTable, fn func(events.FeedID, uint64, events.Hash, []byte) error) error {
-	heads := feeds.all()
-	return scan(r, []byte{famEvent}, []byte{famEvent + 1}, func(k, v []byte) (bool, error) {
-		n, seq, err := readEventKey(k)
-		if err != nil {
-			return false, err
+// eachRecord calls fn with every event that counts, each after its group was checked.
+func (s spacing) eachRecord(r reader, feeds *feedTable, fn func(events.FeedID, uint64, events.Hash, []byte) error) error {
+	return s.eachGroup(r, feeds, func(n feedNo, g *group) error {
+		for seq := g.begin.Seq + 1; seq <= g.head().Seq; seq++ {
+			if !feeds.counts(n, seq) {
+				continue
+			}
+			if err := fn(g.begin.Feed, seq, g.hash(seq), g.record(seq)); err != nil {
+				return err
+			}
 		}
-		if int(n) >= len(heads) {
-			return false, fmt.Errorf("event of feed %d, which has no row: %w", n, ErrDamaged)
-		}
-		if !feeds.counts(n, seq) {
-			return true, nil
-		}
-		kept, record, err := splitEventValue(v)
-		if err != nil {
-			return false, err
-		}
-		return true, fn(heads[n].Feed, seq, kept, record)
+		return nil
 	})
 }
 
 // Rewrite throws every view away and lets fn write them anew, under a version.
 // No action is made meanwhile, and readers see the old views until it is done.
-// If it is broken off, Views is empty afterwards.
+// If it is broken off, Views is empty afterwards. The events of an older store are
+// brought to the form of StoreFormat before (spread.go).
 func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 	if err := l.Err(); err != nil {
 		return err
 	}
 	return l.alone(func() (err error) {
+		if err := l.spread(); err != nil {
+			return err
+		}
 		b := &Bulk{log: l, tables: tables{log: l}}
 		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
 			return err

@@ -147,9 +147,9 @@ func (v *View) CountedHeads() (heads []events.Head, err error) {
 // hashOn is the hash of a branch's own event.
 func (v *View) hashOn(b Branch, seq uint64) (h events.Hash, err error) {
 	n, _ := v.log.feeds.number(b)
-	val, err := get(v.snap, eventKey(n, seq))
-	if err == nil {
-		h, _, err = splitEventValue(val)
+	h, ok, err := v.rows().hash(n, seq)
+	if err == nil && !ok {
+		err = notHere(b.Feed, seq)
 	}
 	return h, err
 }

@@ -49,7 +49,8 @@ func TestF04_EachKindOfRowSaysThatItIsDamaged(t *testing.T) {
 		{"a cut's row", 'c', short, "cut of 5 and 7 bytes"},
 		{"a cut of no feed", 0, put("c\x00\x00\x00\x63", "\x00\x00\x00\x00\x00\x00\x00\x01"), "cut of feed 99, which has no row"},
 		{"an event's key", 'e', longer, "event key of 14 bytes"},
-		{"an event's row", 'e', func(f byte) ([]byte, []byte) { k, v := row(f); return k, v[:31] }, "event of 31 bytes"},
+		{"an event's row", 'e', func(f byte) ([]byte, []byte) { k, v := row(f); return k, v[:31] }, "events 1 to 16: hash is"},
+		{"an event's row that keeps its hash", 'e', func(f byte) ([]byte, []byte) { k, v := row(f); k[12] = 16; return k, v[:31] }, "event of 31 bytes"},
 		{"an event of no feed", 0, func(byte) ([]byte, []byte) { k, v := row('e'); k[4] = 99; return k, v }, "event of feed 99, which has no row"},
 		{"a signed head", 's', func(f byte) ([]byte, []byte) { k, v := row(f); return k, v[:15] }, "signed head of 15 bytes"},
 		{"a signed head's signature", 's', func(f byte) ([]byte, []byte) { k, v := row(f); return k, v[:20] }, "signed head of 4 bytes"},
@@ -59,8 +60,8 @@ func TestF04_EachKindOfRowSaysThatItIsDamaged(t *testing.T) {
 		{"a keyring row's key", 'k', longer, "keyring row of 18 bytes"},
 		{"a subject's list", 0, func(byte) ([]byte, []byte) { return append([]byte{'u'}, unit[:]...), []byte{1} }, "list of a subject's events"},
 		{"a subject's list, begun", 0, func(byte) ([]byte, []byte) { return append([]byte{'u'}, unit[:]...), []byte{0x80} }, "list of a subject's events"},
-		{"a subject's event of no feed", 0, func(byte) ([]byte, []byte) { return append([]byte{'u'}, unit[:]...), []byte{99, 1} }, "event of feed 99, which has no row"},
-		{"a subject's event that is not here", 0, func(byte) ([]byte, []byte) { return append([]byte{'u'}, unit[:]...), []byte{0, 120} }, "event of 0 bytes"},
+		{"a subject's event of no feed", 0, func(byte) ([]byte, []byte) { return append([]byte{'u'}, unit[:]...), []byte{99, 1} }, "event 1 of row 99 is listed and not here"},
+		{"a subject's event that is not here", 0, func(byte) ([]byte, []byte) { return append([]byte{'u'}, unit[:]...), []byte{0, 120} }, "event 120 of row 0 is listed and not here"},
 	} {
 		o := eventlog.Tiny(b.Options(disk.CrashClone(vfs.CrashCloneCfg{RNG: rand.New(rand.NewPCG(1, 1))}), "log"))
 		l, err := eventlog.Open(o)

@@ -21,7 +21,8 @@
 //
 //	b feed(4)            -> feed(4) seq(8) hash(32) root(32)   that a feed's row is a branch: which row's event it leaves, and its first (branches.go)
 //	c feed(4)            -> seq(8)                 how far a branch of a retired bench's feed counts (cuts.go)
-//	e feed(4) seq(8)     -> hash(32) record        an event; feed is a number of this store
+//	e feed(4) seq(8)     -> record                 an event; feed is a number of this store
+//	e feed(4) seq(8)     -> hash(32) record        one whose number 16 divides; in format 1 and 2, each
 //	f feed(4)            -> bench(32) run(16) seq(8) hash(32)   how far a feed goes here, or a branch of it
 //	s feed(4)            -> as f, then signature(64), number(8) of the kept head before, bytes(8) since
 //	s feed(4) seq(8)     -> as f, then signature(64)   a signed head before the last (signed.go)
@@ -32,8 +33,14 @@
 //	v ...                -> ...                    views of the projections, which own what follows the v
 //	x ...                -> ...                    what sync remembers of exchanges, and, behind an f, which forms of the page were saved
 //
-// A store is of format 1 until it has a branch, and then of format 2, which older
-// programs refuse.
+// A store is made in format 3. One from before is of format 1 until it has a branch,
+// and then of format 2. It is read and written in its own form, which programs from
+// before go on with, until its views are made anew: that brings it to format 3, which
+// they refuse (spread.go).
+//
+// The hash of an event follows from the one before and its record, and is kept with
+// every sixteenth event only. Those between are read and checked together, and one
+// wrong bit makes all of them unreadable (groups.go).
 //
 // All but v is the truth of this bench or is needed to go on with it; v can be
 // thrown away and written anew (Rewrite).

@@ -19,6 +19,12 @@ func Tiny(o Options) Options {
 	return o
 }
 
+// Older gives options for a store that is made in the form of the first version.
+func Older(o Options) Options {
+	o.format = formatFirst
+	return o
+}
+
 // WriteTables has each action written as tables, as large ones are, or in a batch.
 // Nothing may be being saved meanwhile.
 func (l *Log) WriteTables(yes bool) {
@@ -61,6 +67,16 @@ func (l *Log) FindRaw(t testing.TB, family byte) (k, v []byte) {
 	return k, v
 }
 
+// FindEvent is the key of an event's row.
+func (l *Log) FindEvent(t testing.TB, v *View, h events.Head) []byte {
+	t.Helper()
+	n, ok, err := v.find(h)
+	if err != nil || !ok {
+		t.Fatalf("event %d has no row: %v", h.Seq, err)
+	}
+	return eventKey(n, h.Seq)
+}
+
 // InForce are the options the store engine runs with.
 func InForce(o Options) *pebble.Options {
 	return settings(vfs.NewMem(), newFailure(nil), o, nil)
@@ -88,7 +104,7 @@ func (l *Log) Format() pebble.FormatMajorVersion { return l.db.FormatMajorVersio
 
 // Events calls fn with every event as Records does.
 func (b *Bulk) Events(fn func(events.Event) error) error {
-	return eachRecord(b.log.db, &b.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+	return b.log.spacing.eachRecord(b.log.db, &b.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
 		e, err := events.Trusted(f, seq, record, h)
 		if err != nil {
 			return err

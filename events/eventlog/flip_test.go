@@ -2,6 +2,7 @@ package eventlog_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -124,22 +125,33 @@ func TestF04_DamageInTheFirstLogIsNotTakenForItsEnd_P1(t *testing.T) {
 }
 
 // A row that was changed under a right checksum, as by another program or a
-// fault in memory, is caught by the hash of the event.
+// fault in memory, is caught by the hashes of its group, whichever reader comes to it.
+// What comes before the group is served, and nothing of it.
 func TestF04_ChangedRowIsRefusedByEveryReader_P1(t *testing.T) {
-	for part, at := range map[string]int{"hash": 5, "record": -1} {
+	for part, c := range map[string]struct {
+		seq byte
+		at  int
+	}{"hash": {16, 5}, "record": {20, -1}, "record that keeps its hash": {32, -1}, "record in the last group": {34, -1}, "the first": {1, 4}, "the last": {37, 3}} {
 		t.Run(part, func(t *testing.T) {
 			l, _, _ := eventstest.OnMem(t, 71)
 			var a acks
-			for i := range 3 {
+			for i := range 12 {
 				if err := a.save(l, fmt.Sprintf("a%d", i)); err != nil {
 					t.Fatal(err)
 				}
 			}
 			mustSound(t, l, a.list())
-			spoilFifth(t, l, at)
-			if err := a.save(l, "publishes a view"); err != nil {
+			feed := l.Heads()[0]
+			spoil(t, l, c.seq, c.at)
+			var inAction error
+			if err := l.Append(bg, func(tx *eventlog.Tx) error { // publishes a view
+				_, inAction = tx.Events(unit)
+				tx.PutMark([]byte("m"), []byte{1})
+				return nil
+			}); err != nil {
 				t.Fatal(err)
 			}
+			wantErr(t, inAction, eventlog.ErrDamaged)
 			view, err := l.View()
 			if err != nil {
 				t.Fatal(err)
@@ -149,11 +161,18 @@ func TestF04_ChangedRowIsRefusedByEveryReader_P1(t *testing.T) {
 			wantErr(t, err, eventlog.ErrDamaged)
 			_, err = view.Events(unit)
 			wantErr(t, err, eventlog.ErrDamaged)
-			served := 0
-			err = view.Feed(l.Heads()[0].Feed, 0, func(events.Event) (bool, error) { served++; return true, nil })
-			wantErr(t, err, eventlog.ErrDamaged)
-			if served != 4 {
-				t.Errorf("%d events were served, want the 4 before it", served)
+			wantErr(t, view.Each(func(events.Event) error { return nil }), eventlog.ErrDamaged)
+			before := int(c.seq-1) / 16 * 16
+			for after := range min(before+16, int(feed.Seq)) {
+				served := 0
+				err = view.Feed(feed.Feed, uint64(after), func(events.Event) (bool, error) { served++; return true, nil })
+				if want := max(0, before-after); served != want || !errors.Is(err, eventlog.ErrDamaged) {
+					t.Errorf("behind %d, %d events were served, want the %d before the group (%v)", after, served, want, err)
+				}
+			}
+			if c.seq%16 != 0 {
+				_, _, err = view.HashAt(feed.Feed, uint64(c.seq))
+				wantErr(t, err, eventlog.ErrDamaged)
 			}
 		})
 	}
@@ -191,12 +210,12 @@ func TestF05_DamageFoundInTheBackgroundStopsTheLogOnly(t *testing.T) {
 	closeLog(t, l)
 }
 
-// spoilFifth flips a bit of a feed's fifth event; a place below zero counts from the
+// spoil flips a bit of an event of the first feed; a place below zero counts from the
 // end.
-func spoilFifth(t *testing.T, l *eventlog.Log, at int) {
+func spoil(t *testing.T, l *eventlog.Log, seq byte, at int) {
 	t.Helper()
 	k, _ := l.FindRaw(t, 'e')
-	k[len(k)-1] = 5
+	k[len(k)-1] = seq
 	v := l.GetRaw(t, k)
 	if at < 0 {
 		at += len(v)

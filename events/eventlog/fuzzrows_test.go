@@ -43,8 +43,12 @@ func FuzzReadRow(f *testing.F) {
 func rewritten(family byte, v []byte) ([]byte, error) {
 	switch family {
 	case famEvent:
-		h, record, err := splitEventValue(v)
-		return slices.Concat(h[:], record), err
+		h, record, err := sparse.split(16, v)
+		if err != nil {
+			return nil, err
+		}
+		_, alone, err := sparse.split(17, record)
+		return sparse.appendValue(sparse.appendValue(nil, 16, h, nil), 17, h, alone), err
 	case famFeed:
 		h, err := readFeedValue(v)
 		return feedValue(h), err

@@ -25,14 +25,15 @@ const (
 
 // StoreFormat is the highest version of the key table in the package comment that
 // this program reads. A store of a higher one is refused: an older program would
-// not see what it holds. A store is of the version that what it holds needs, so
-// that programs from before go on with one that has nothing they don't know.
-const StoreFormat = formatBranches
+// not see what it holds. One that an earlier program made keeps its version as long
+// as what it holds lets it, and its events stand in that version's form.
+const StoreFormat = formatSparse
 
 // The versions.
 const (
 	formatFirst    = 1
 	formatBranches = 2 // it has a feed of two branches
+	formatSparse   = 3 // only every sixteenth event keeps its hash (groups.go); it may have branches
 )
 
 // The rows of the meta family.
@@ -110,19 +111,6 @@ func readRefs(b []byte) ([]ref, error) {
 		b = b[n+m:]
 	}
 	return refs, nil
-}
-
-// eventValue is what stands under an event's key: its hash, then its record.
-func eventValue(e events.Event) []byte {
-	return append(append(make([]byte, 0, len(e.Hash)+len(e.Record)), e.Hash[:]...), e.Record...)
-}
-
-func splitEventValue(v []byte) (h events.Hash, record []byte, err error) {
-	if len(v) < len(h) {
-		return h, nil, fmt.Errorf("event of %d bytes: %w", len(v), ErrDamaged)
-	}
-	copy(h[:], v)
-	return h, v[len(h):], nil
 }
 
 // feedValue is a feed's name and how far it goes here.

@@ -48,21 +48,11 @@ func (l *layer) list(n feedNo, e events.Event) {
 	}
 }
 
-// get reads a key that is no list; false where it is not changed.
+// get reads a key that is neither a list's nor an event's; false where it is not
+// changed.
 func (l *layer) get(k []byte) ([]byte, bool) {
-	if k[0] != famEvent {
-		v, ok := l.puts[string(k)]
-		return v, ok
-	}
-	n, seq, err := readEventKey(k)
-	if err != nil {
-		return nil, false
-	}
-	e, ok := l.event(n, seq)
-	if !ok {
-		return nil, false
-	}
-	return eventValue(e), true
+	v, ok := l.puts[string(k)]
+	return v, ok
 }
 
 func (l *layer) event(n feedNo, seq uint64) (e events.Event, ok bool) {
@@ -107,8 +97,8 @@ func (l *layer) keys() int {
 // each calls fn with all changes in the order of their keys: the store then finds
 // the place of each beside the last. What joins a list is put at its end by the
 // store itself when the list is read. A value of nil deletes. Key and value are
-// good until fn returns.
-func (l *layer) each(fn func(k, v []byte, join bool) error) error {
+// good until fn returns. Events keep their hashes as far apart as the spacing says.
+func (l *layer) each(s spacing, fn func(k, v []byte, join bool) error) error {
 	for n, h := range l.heads {
 		l.puts[string(feedKey(famFeed, n))] = feedValue(h)
 	}
@@ -123,7 +113,7 @@ func (l *layer) each(fn func(k, v []byte, join bool) error) error {
 		return nil
 	}
 	for _, step := range []func() error{
-		func() error { return upTo(string(famEvent)) }, func() error { return l.eachEvent(fn) },
+		func() error { return upTo(string(famEvent)) }, func() error { return l.eachEvent(s, fn) },
 		func() error { return upTo(string(famSubject)) }, func() error { return l.eachList(fn) },
 		func() error { return upTo("") },
 	} {
@@ -134,11 +124,11 @@ func (l *layer) each(fn func(k, v []byte, join bool) error) error {
 	return nil
 }
 
-func (l *layer) eachEvent(fn func(k, v []byte, join bool) error) error {
+func (l *layer) eachEvent(s spacing, fn func(k, v []byte, join bool) error) error {
 	var value []byte
 	for _, n := range slices.Sorted(maps.Keys(l.runs)) {
 		for _, e := range l.runs[n] {
-			value = append(append(value[:0], e.Hash[:]...), e.Record...)
+			value = s.appendValue(value[:0], e.Seq, e.Hash, e.Record)
 			if err := fn(eventKey(n, e.Seq), value, false); err != nil {
 				return err
 			}

@@ -49,6 +49,7 @@ type Options struct {
 	memTable uint64 // tests: small memtables flush often
 	calm     bool   // tests: no compaction of its own accord
 	manyKeys int    // tests: from how many keys on an action is written as tables
+	format   byte   // tests: of a store that is made
 }
 
 // DefaultLeastFree leaves room to close, to export and to clean up.
@@ -91,6 +92,7 @@ type Log struct {
 	begun    bool   // whether own may be gone on with
 	doubtful bool   // the folder may be an older copy of itself
 
+	spacing spacing // of the events in the store; changed only while no action is made
 	feeds   feedTable
 	retired atomic.Bool // by the owner: this bench writes nothing more
 
@@ -217,7 +219,10 @@ func (l *Log) tryOpen(readOnly bool) error {
 		return l.openError(err)
 	}
 	l.db = <-opened
+	// As for the first level, and not for the last, where a deletion counts for nothing;
+	// but packed as there, for what is written at once often stays as it is for long.
 	l.tableOptions = settings.MakeWriterOptions(0, l.db.TableFormat())
+	l.tableOptions.Compression = settings.Levels[len(settings.Levels)-1].Compression()
 	l.guard.armed.Store(true)
 	return nil
 }
@@ -315,6 +320,7 @@ func (l *Log) checkFormat() error {
 	if string(shop) != string(l.opt.Shop[:]) {
 		return fmt.Errorf("the store is of shop %x, not of %s", shop, l.opt.Shop)
 	}
+	l.spacing = spacingOf(format[0])
 	return nil
 }
 
@@ -335,10 +341,12 @@ func (l *Log) unstamped() error {
 
 // stamp writes the format and the shop into a new store.
 func (l *Log) stamp() error {
+	format := cmp.Or(l.opt.format, StoreFormat)
+	l.spacing = spacingOf(format)
 	return l.failure.run(l.opt.Deadline, "make the store", func() error {
 		b := l.db.NewBatch()
 		defer b.Close()
-		return errors.Join(b.Set(metaFormat, []byte{formatFirst}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
+		return errors.Join(b.Set(metaFormat, []byte{format}, nil), b.Set(metaShop, l.opt.Shop[:], nil), b.Commit(pebble.Sync))
 	})
 }
 

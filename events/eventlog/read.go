@@ -2,6 +2,7 @@ package eventlog
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -74,71 +75,41 @@ func between(r reader, lo, hi []byte, fn func(*pebble.Iterator) error) (err erro
 
 // listing is what it takes to read the events of a list.
 type listing struct {
-	read   func([]byte) ([]byte, error)
-	feed   func(feedNo) (events.FeedID, bool)
-	base   func(feedNo) base
+	event  func(feedNo, uint64) (events.Event, bool, error)
 	counts func(feedNo, uint64) bool
 }
 
-// readEvents reads the events of a list and checks each against the hash of
-// the one before it.
+// readEvents reads the events of a list that count, in its order. They are read in
+// the order that they stand in, so that those of one group are read with it.
 func readEvents(list []byte, in listing) ([]events.Event, error) {
 	refs, err := readRefs(list)
 	if err != nil {
 		return nil, err
 	}
-	evs := make([]events.Event, 0, len(refs))
-	for _, r := range refs {
-		e, counts, err := in.listed(r)
-		if err != nil {
+	refs = slices.DeleteFunc(refs, func(r ref) bool { return !in.counts(r.feed, r.seq) })
+	order := make([]int, len(refs))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int {
+		return cmp.Or(cmp.Compare(refs[i].feed, refs[j].feed), cmp.Compare(refs[i].seq, refs[j].seq))
+	})
+	evs := make([]events.Event, len(refs))
+	for _, i := range order {
+		if evs[i], err = in.listed(refs[i]); err != nil {
 			return nil, err
-		}
-		if counts {
-			evs = append(evs, e)
 		}
 	}
 	return evs, nil
 }
 
-// listed reads an event of a list; false where it does not count.
-func (in listing) listed(r ref) (e events.Event, counts bool, err error) {
-	if !in.counts(r.feed, r.seq) {
-		return e, false, nil
+// listed reads an event of a list.
+func (in listing) listed(r ref) (events.Event, error) {
+	e, ok, err := in.event(r.feed, r.seq)
+	if err == nil && !ok {
+		err = fmt.Errorf("event %d of row %d is listed and not here: %w", r.seq, r.feed, ErrDamaged)
 	}
-	id, ok := in.feed(r.feed)
-	if !ok {
-		return e, false, fmt.Errorf("event of feed %d, which has no row: %w", r.feed, ErrDamaged)
-	}
-	e, err = in.event(id, r)
-	return e, true, err
-}
-
-func (in listing) event(id events.FeedID, r ref) (e events.Event, err error) {
-	before := events.Head{Feed: id, Seq: r.seq - 1}
-	if b := in.base(r.feed); r.seq == b.head.Seq+1 {
-		before.Hash = b.head.Hash
-	} else {
-		v, err := in.read(eventKey(r.feed, r.seq-1))
-		if err != nil {
-			return e, err
-		}
-		if before.Hash, _, err = splitEventValue(v); err != nil {
-			return e, err
-		}
-	}
-	v, err := in.read(eventKey(r.feed, r.seq))
-	if err != nil {
-		return e, err
-	}
-	kept, record, err := splitEventValue(v)
-	if err != nil {
-		return e, err
-	}
-	e, err = events.Reread(before, record, kept)
-	if err != nil {
-		return e, fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
-	return e, nil
+	return e, err
 }
 
 // View is the log as it was after one commit: all of it on disk, nothing of a
@@ -149,6 +120,8 @@ type View struct {
 	commit uint64
 	refs   atomic.Int32
 	blind  bool // see Blind
+
+	spacing spacing // of the events in it
 }
 
 // Commit numbers what was committed since the log was opened: two views of one
@@ -170,7 +143,7 @@ type published struct {
 // publish takes a view of what was just committed: under which beginnings of keys
 // that was, nil for anything.
 func (p *published) publish(l *Log, begin map[[3]byte]bool) {
-	v := &View{log: l, snap: l.db.NewSnapshot()}
+	v := &View{log: l, snap: l.db.NewSnapshot(), spacing: l.spacing}
 	v.refs.Store(1)
 	p.out.Add(1)
 	p.mu.Lock()
@@ -284,24 +257,21 @@ func (v *View) Event(subject [16]byte, id events.EventID) (e events.Event, ok bo
 	}
 	in := v.listing(v.log.feeds.counts)
 	for _, r := range slices.Backward(refs) {
-		e, counts, err := in.listed(r)
-		if err != nil {
+		if !in.counts(r.feed, r.seq) {
+			continue
+		}
+		if e, err = in.listed(r); err != nil {
 			return e, false, err
 		}
-		if counts && e.ID == id {
+		if e.ID == id {
 			return e, true, nil
 		}
 	}
-	return e, false, nil
+	return events.Event{}, false, nil
 }
 
 func (v *View) listing(counts func(feedNo, uint64) bool) listing {
-	return listing{func(k []byte) ([]byte, error) { return get(v.snap, k) }, v.feedName, v.log.feeds.base, counts}
-}
-
-func (v *View) feedName(n feedNo) (events.FeedID, bool) {
-	h, ok := v.log.feeds.head(n)
-	return h.Feed, ok
+	return listing{v.rows().event, counts}
 }
 
 // Feed calls fn with the events of a feed after seq, each checked against its
@@ -313,35 +283,17 @@ func (v *View) Feed(id events.FeedID, after uint64, fn func(events.Event) (bool,
 
 // walk calls fn with a row's events after seq.
 func (v *View) walk(n feedNo, after uint64, fn func(events.Event) (bool, error)) error {
-	last, ok, err := v.row(n)
-	from := v.log.feeds.base(n).head
-	if after = max(after, from.Seq); err != nil || !ok || after >= last.Seq {
+	row, ok, err := v.row(n)
+	if err != nil || !ok || max(after, v.log.feeds.base(n).head.Seq) >= row.Seq {
 		return err
 	}
-	head, stopped := events.Head{Feed: last.Feed, Seq: after, Hash: from.Hash}, false
-	if after > from.Seq {
-		val, err := get(v.snap, eventKey(n, after))
-		if err != nil {
-			return err
-		}
-		if head.Hash, _, err = splitEventValue(val); err != nil {
-			return err
-		}
-	}
-	err = scan(v.snap, eventKey(n, after+1), eventKey(n+1, 0), func(k, val []byte) (bool, error) {
-		e, err := nextOf(head, k, bytes.Clone(val))
+	return v.stretch(stretch{n: n, row: row, after: after, upTo: row.Seq}, func(g *group, seq uint64) (bool, error) {
+		e, err := g.event(seq, bytes.Clone(g.record(seq)))
 		if err != nil {
 			return false, err
 		}
-		head = e.Head()
-		more, err := fn(e)
-		stopped = !more
-		return more, err
+		return fn(e)
 	})
-	if err == nil && !stopped {
-		err = endsAt(head, last)
-	}
-	return err
 }
 
 // Heads are the heads of all branches of all feeds in this view, in no particular
@@ -356,45 +308,6 @@ func (v *View) Heads() ([]events.Head, error) {
 	return heads, err
 }
 
-// row is a feed's head in this view.
-func (v *View) row(n feedNo) (h events.Head, ok bool, err error) {
-	val, err := get(v.snap, feedKey(famFeed, n))
-	if err != nil || val == nil {
-		return h, false, err
-	}
-	h, err = readFeedValue(val)
-	return h, true, err
-}
-
-// endsAt checks that what was walked of a feed ends at its row.
-func endsAt(walked, row events.Head) error {
-	if walked == row {
-		return nil
-	}
-	return fmt.Errorf("feed %s ends at %d (%s), its row says %d (%s): %w",
-		row.Feed.Short(), walked.Seq, walked.Hash.Short(), row.Seq, row.Hash.Short(), ErrDamaged)
-}
-
-// nextOf reads the event that must stand behind a head.
-func nextOf(head events.Head, k, v []byte) (e events.Event, err error) {
-	_, seq, err := readEventKey(k)
-	if err != nil {
-		return e, err
-	}
-	if seq != head.Seq+1 {
-		return e, fmt.Errorf("feed %s: event %d stands where %d should: %w", head.Feed.Short(), seq, head.Seq+1, ErrDamaged)
-	}
-	kept, record, err := splitEventValue(v)
-	if err != nil {
-		return e, err
-	}
-	e, err = events.Reread(head, record, kept)
-	if err != nil {
-		return e, fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
-	return e, nil
-}
-
 // HashAt is the hash of a feed's event, false where it is not here. Of a feed with
 // branches it is the one which came here first.
 func (v *View) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err error) {
@@ -402,10 +315,5 @@ func (v *View) HashAt(f events.FeedID, seq uint64) (h events.Hash, ok bool, err 
 	if !ok {
 		return h, false, nil
 	}
-	val, err := get(v.snap, eventKey(n, seq))
-	if err != nil || val == nil {
-		return h, false, err
-	}
-	h, _, err = splitEventValue(val)
-	return h, err == nil, err
+	return v.rows().hash(n, seq)
 }

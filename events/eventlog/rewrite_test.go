@@ -257,3 +257,40 @@ func TestViewsThatAreNotTakenInEndTheHandle_P13(t *testing.T) {
 	}
 	mustHaveVisit(t, again)
 }
+
+// What an action takes away is gone also where the action is written as tables, whose
+// deletions the store must heed wherever it puts them.
+func TestDeletionsWrittenAsTablesAreHeeded(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 133)
+	change := func(text string, fn func(*eventlog.Tx)) {
+		t.Helper()
+		if err := l.Append(t.Context(), func(tx *eventlog.Tx) error { fn(tx); return nil }); err != nil {
+			t.Fatalf("%s: %v", text, err)
+		}
+	}
+	change("put", func(tx *eventlog.Tx) { tx.Put([]byte("a"), []byte("1")); tx.PutMark([]byte("m"), []byte("1")) })
+	if err := l.Flush(); err != nil {
+		t.Fatal(err)
+	}
+	l.WriteTables(true)
+	change("delete", func(tx *eventlog.Tx) { tx.Delete([]byte("a")); tx.PutMark([]byte("m"), nil) })
+	if err := l.Compact(t); err != nil {
+		t.Fatal(err)
+	}
+	change("publishes a view", func(tx *eventlog.Tx) {
+		err := tx.Scan([]byte{0}, []byte{255}, func(k, _ []byte) (bool, error) { t.Errorf("an action finds %q", k); return true, nil })
+		if m, failed := tx.Mark([]byte("m")); m != nil || err != nil || failed != nil {
+			t.Errorf("an action finds the mark %q (%v, %v)", m, err, failed)
+		}
+		tx.PutMark([]byte("z"), nil)
+	})
+	viewOf(t, l, func(v *eventlog.View) error {
+		a, err := v.Get([]byte("a"))
+		m, failed := v.Mark([]byte("m"))
+		if a != nil || m != nil {
+			t.Errorf("the view is %q and the mark %q", a, m)
+		}
+		left := func(k, _ []byte) (bool, error) { t.Errorf("%q is there to who goes through all", k); return true, nil }
+		return errors.Join(err, failed, v.Scan([]byte{0}, []byte{255}, left), v.Marks([]byte{0}, []byte{255}, left))
+	})
+}

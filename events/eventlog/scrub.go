@@ -48,50 +48,56 @@ type stretch struct {
 // whole reports whether the walk comes to the row's head.
 func (w stretch) whole() bool { return w.upTo >= w.row.Seq }
 
+// stretch calls fn with each event of a stretch and the group that it is in, after that
+// was checked, until fn gives false. A row that ends before its head is damaged.
+func (v *View) stretch(w stretch, fn func(g *group, seq uint64) (bool, error)) error {
+	u := run{n: w.n, base: v.log.feeds.base(w.n), row: w.row, upTo: min(w.upTo, w.row.Seq)}
+	u.from = max(w.after, u.base.head.Seq) + 1
+	return between(v.snap, []byte{famEvent}, []byte{famEvent + 1}, func(it *pebble.Iterator) error {
+		var g group
+		return v.spacing.groups(it, u, &g, func() (more bool, err error) {
+			for seq := max(u.from, g.begin.Seq+1); seq <= min(u.upTo, g.head().Seq); seq++ {
+				if more, err = fn(&g, seq); err != nil || !more {
+					return false, err
+				}
+			}
+			return g.head().Seq < u.upTo || w.whole(), nil
+		})
+	})
+}
+
 // scrubFeed walks a stretch and gives the number of the last event walked.
 func (v *View) scrubFeed(w stretch, s *Scrubbed, progress func(uint64)) (uint64, error) {
 	signed, err := v.signedIn(w)
 	if err != nil {
 		return 0, err
 	}
-	head, err := v.headBefore(w)
-	if err != nil {
+	if err := v.leaves(w); err != nil {
 		return 0, err
 	}
-	to := eventKey(w.n+1, 0)
-	if !w.whole() {
-		to = eventKey(w.n, w.upTo+1)
-	}
-	err = scan(v.snap, eventKey(w.n, head.Seq+1), to, func(k, val []byte) (bool, error) {
-		e, err := nextOf(head, k, val)
+	last := w.after
+	err = v.stretch(w, func(g *group, seq uint64) (bool, error) {
+		e, err := g.event(seq, g.record(seq))
 		if err != nil {
 			return false, err
 		}
 		if _, err := e.Body(); err != nil && !errors.Is(err, events.ErrUnread) {
 			return false, fmt.Errorf("%w: %w", ErrDamaged, err)
 		}
-		head = e.Head()
-		if len(signed) > 0 && head.Seq == signed[0].Seq {
-			if head != signed[0].Head {
+		if len(signed) > 0 && seq == signed[0].Seq {
+			if e.Head() != signed[0].Head {
 				return false, fmt.Errorf("feed %s at %d: the signed head is of %s, here is %s: %w",
-					w.row.Feed.Short(), head.Seq, signed[0].Hash.Short(), head.Hash.Short(), ErrDamaged)
+					w.row.Feed.Short(), seq, signed[0].Hash.Short(), e.Hash.Short(), ErrDamaged)
 			}
 			signed = signed[1:]
 		}
+		last = seq
 		if s.Events++; s.Events%4096 == 0 && progress != nil {
 			progress(s.Events)
 		}
 		return true, nil
 	})
-	switch {
-	case err != nil:
-		return 0, err
-	case w.whole():
-		return head.Seq, endsAt(head, w.row)
-	case head.Seq != w.upTo:
-		return 0, fmt.Errorf("feed %s: event %d is not here, its row says %d: %w", w.row.Feed.Short(), head.Seq+1, w.row.Seq, ErrDamaged)
-	}
-	return head.Seq, nil
+	return last, err
 }
 
 // signedIn are the signed heads that are kept of a stretch, each with a signature
@@ -106,40 +112,17 @@ func (v *View) signedIn(w stretch) (list []events.SignedHead, err error) {
 	return list, err
 }
 
-// headBefore is the head that a stretch's first event follows. In the middle of a
-// feed that is what stands there: the walk up to it checked it.
-func (v *View) headBefore(w stretch) (events.Head, error) {
-	head, err := v.beginning(w.n, w.row.Feed)
-	if err != nil || w.after <= head.Seq {
-		return head, err
-	}
-	val, err := get(v.snap, eventKey(w.n, w.after))
-	if err != nil {
-		return head, err
-	}
-	head.Seq = w.after
-	if head.Hash, _, err = splitEventValue(val); err != nil {
-		return head, fmt.Errorf("feed %s at %d: %w", w.row.Feed.Short(), w.after, err)
-	}
-	return head, nil
-}
-
-// beginning is the head that a row's first event follows: of a branch an event
-// that must be here.
-func (v *View) beginning(n feedNo, f events.FeedID) (events.Head, error) {
-	b := v.log.feeds.base(n)
-	b.head.Feed = f
+// leaves checks that the event which a branch leaves from is here.
+func (v *View) leaves(w stretch) error {
+	b := v.log.feeds.base(w.n)
 	if b.head.Seq == 0 {
-		return b.head, nil
+		return nil
 	}
-	val, err := get(v.snap, eventKey(b.of, b.head.Seq))
-	if err != nil {
-		return b.head, err
+	if here, ok, err := v.rows().hash(b.of, b.head.Seq); err != nil || !ok || here != b.head.Hash {
+		return fmt.Errorf("feed %s: a branch leaves event %d (%s), which is not here: %w",
+			w.row.Feed.Short(), b.head.Seq, b.head.Hash.Short(), errorsJoin(ErrDamaged, "", err))
 	}
-	if here, _, err := splitEventValue(val); err != nil || here != b.head.Hash {
-		return b.head, fmt.Errorf("feed %s: a branch leaves event %d (%s), which is not here: %w", f.Short(), b.head.Seq, b.head.Hash.Short(), ErrDamaged)
-	}
-	return b.head, nil
+	return nil
 }
 
 // all is a copy of the heads by number.

@@ -82,7 +82,7 @@ func TestAScrubInPiecesGoesOnBehindDamage_F4(t *testing.T) {
 	for part, at := range map[string]int{"hash": 5, "record": -1} {
 		t.Run(part, func(t *testing.T) {
 			l := shopOfThree(t, 141)
-			spoilFifth(t, l, at)
+			spoil(t, l, 16, at)
 			eventstest.SaveNotes(t, l, unit, "publishes a view", 1)
 			for most := range uint64(40) {
 				sum, wrong := inPieces(t, l, func() uint64 { return most + 1 })

@@ -94,15 +94,7 @@ func (tx *Tx) sizeOf(n feedNo, after, upTo uint64) (size uint64, err error) {
 		return events.MaxRunBytes + 1, nil
 	}
 	for seq := after + 1; seq <= upTo; seq++ {
-		if e, ok := tx.layer.event(n, seq); ok {
-			size += uint64(len(e.Record))
-			continue
-		}
-		v, err := tx.raw(eventKey(n, seq))
-		if err != nil {
-			return 0, err
-		}
-		_, record, err := splitEventValue(v)
+		record, err := tx.record(n, seq)
 		if err != nil {
 			return 0, err
 		}

@@ -99,16 +99,21 @@ func (ts *tables) finish(t *table) error {
 	return nil
 }
 
-// takeIn finishes the tables and has the store take them in.
-func (ts *tables) takeIn() error {
+// finishAll finishes the tables that are open.
+func (ts *tables) finishAll() error {
 	for name, t := range ts.open {
+		delete(ts.open, name)
 		if err := ts.finish(t); err != nil {
 			return err
 		}
-		delete(ts.open, name)
 	}
-	if len(ts.made) == 0 {
-		return nil
+	return nil
+}
+
+// takeIn finishes the tables and has the store take them in.
+func (ts *tables) takeIn() error {
+	if err := ts.finishAll(); err != nil || len(ts.made) == 0 {
+		return err
 	}
 	return ts.log.db.Ingest(context.Background(), ts.made)
 }
@@ -131,7 +136,7 @@ func (ts *tables) clear() {
 func (l *Log) saveTables(ly *layer) error {
 	ts := tables{log: l}
 	defer ts.clear()
-	err := ly.each(func(k, v []byte, join bool) error {
+	err := ly.each(l.spacing, func(k, v []byte, join bool) error {
 		t, err := ts.table(string(k[:1]))
 		if err != nil {
 			return err

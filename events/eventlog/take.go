@@ -131,13 +131,12 @@ func (tx *Tx) refuse(e events.Event) error {
 	switch {
 	case known && e.Seq > 0 && e.Seq <= head.Seq:
 		tx.otherWriter(e.Feed)
-		v, err := tx.raw(eventKey(n, e.Seq))
+		kept, ok, err := tx.hash(n, e.Seq)
 		if err != nil {
 			return err
 		}
-		kept, _, err := splitEventValue(v)
-		if err != nil {
-			return err
+		if !ok {
+			return notHere(e.Feed, e.Seq)
 		}
 		why = fmt.Errorf("another event is here (%s, got %s): %w", kept.Short(), e.Hash.Short(), events.ErrLink)
 	case e.Seq == head.Seq+1:
@@ -180,13 +179,12 @@ func (tx *Tx) noHead(s events.SignedHead) error {
 	n, head, known := tx.feed(s.Feed)
 	why := fmt.Errorf("head of events that are not here: %w", events.ErrLink)
 	if known && s.Seq <= head.Seq && s.Seq > 0 {
-		v, err := tx.raw(eventKey(n, s.Seq))
+		here, ok, err := tx.hash(n, s.Seq)
 		if err != nil {
 			return err
 		}
-		here, _, err := splitEventValue(v)
-		if err != nil {
-			return err
+		if !ok {
+			return notHere(s.Feed, s.Seq)
 		}
 		why = fmt.Errorf("head of another event (%s here, %s signed): %w", here.Short(), s.Hash.Short(), events.ErrLink)
 	}

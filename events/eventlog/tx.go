@@ -21,6 +21,7 @@ type Tx struct {
 	made  []made
 	taken []events.Event
 	grown map[feedNo]uint64 // how far rows were taken, where a signed head must cover it
+	disk  *rows             // reads events that are on disk; nil until one is
 	done  bool              // no event can be added any more
 }
 
@@ -181,7 +182,69 @@ func (tx *Tx) Put(k, v []byte) {
 // Delete takes a view away.
 func (tx *Tx) Delete(k []byte) { tx.layer.put(viewKey(k), nil) }
 
-// raw reads a whole key through this action, those before it, and the disk.
+// added is an event of this action or of those before it in the same commit.
+func (tx *Tx) added(n feedNo, seq uint64) (events.Event, bool) {
+	for _, l := range []*layer{&tx.layer, tx.base} {
+		if e, ok := l.event(n, seq); ok {
+			return e, true
+		}
+	}
+	return events.Event{}, false
+}
+
+// saved reads events that are on disk, which no commit changes during an action.
+func (tx *Tx) saved() *rows {
+	if tx.disk == nil {
+		t := &tx.log.feeds
+		tx.disk = &rows{from: tx.log.db, spacing: tx.log.spacing, base: t.base, head: func(n feedNo) (events.Head, bool, error) {
+			h, ok := t.head(n)
+			return h, ok, nil
+		}}
+	}
+	return tx.disk
+}
+
+// event reads an event through this action; false where its row has no such event.
+func (tx *Tx) event(n feedNo, seq uint64) (events.Event, bool, error) {
+	e, ok := tx.added(n, seq)
+	if !ok {
+		return tx.saved().event(n, seq)
+	}
+	before, _ := e.Before()
+	e, err := events.Reread(before, bytes.Clone(e.Record), e.Hash)
+	if err != nil {
+		return e, false, fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	return e, true, nil
+}
+
+// hash is that of an event through this action; false where its row has no such
+// event.
+func (tx *Tx) hash(n feedNo, seq uint64) (events.Hash, bool, error) {
+	if e, ok := tx.added(n, seq); ok {
+		return e.Hash, true, nil
+	}
+	return tx.saved().hash(n, seq)
+}
+
+// record is that of an event that is here, as it stands and without a check.
+func (tx *Tx) record(n feedNo, seq uint64) ([]byte, error) {
+	if e, ok := tx.added(n, seq); ok {
+		return e.Record, nil
+	}
+	v, err := get(tx.log.db, eventKey(n, seq))
+	if err != nil {
+		return nil, err
+	}
+	if v == nil {
+		return nil, fmt.Errorf("event %d is not here: %w", seq, ErrDamaged)
+	}
+	_, record, err := tx.log.spacing.split(seq, v)
+	return record, err
+}
+
+// raw reads a whole key, which is no event's, through this action, those before it,
+// and the disk.
 func (tx *Tx) raw(k []byte) ([]byte, error) {
 	for _, l := range []*layer{&tx.layer, tx.base} {
 		if v, ok := l.get(k); ok {
@@ -260,8 +323,5 @@ func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
 		return nil, err
 	}
 	list = slices.Concat(list, tx.base.lists[subject], tx.layer.lists[subject])
-	return readEvents(list, listing{tx.raw, func(n feedNo) (events.FeedID, bool) {
-		h, ok := tx.headOf(n)
-		return h.Feed, ok
-	}, tx.baseOf, tx.log.feeds.counts})
+	return readEvents(list, listing{tx.event, tx.log.feeds.counts})
 }
