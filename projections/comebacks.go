@@ -2,6 +2,7 @@ package projections
 
 import (
 	"cmp"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"slices"
@@ -51,16 +52,40 @@ type OftenRow struct {
 const comeBackDays = 90
 
 // Rows of one shipped visit: that the unit was back after so many days, or not
-// since it was shipped; for any fault and for the same. Rows of one unit: at
-// which ages it was back, by days since it was first shipped.
+// since it was shipped; for any fault and for the same. Rows of one unit: the day it
+// was first shipped on, and at which ages it was back, in days since then. All hang
+// on days that stay what they are: none is counted up to the day somebody asks.
+//
+//	'a' or 's' 'e' days                  -> visits
+//	'a' or 's' 'n' day shipped           -> visits
+//	'w' day first shipped                -> units never back
+//	'u' day first shipped, ages          -> units back at those
+//	'o' returns, day first shipped, root -> 1, of a unit that was back twice or more
 const (
 	backAny   = 'a'
 	backSame  = 's'
+	backQuiet = 'w'
 	backUnits = 'u'
+	backOften = 'o'
 
 	backEvent = 'e'
 	backNever = 'n'
 )
+
+// oftenFrom is from how many returns on a unit is looked at by itself.
+const oftenFrom = 2
+
+// comeBackHead has days that are near each other in one block: 256 of them where a
+// day has one number, 16 where it has as many as units were back.
+func comeBackHead(row []byte) int {
+	switch row[0] {
+	case backOften:
+		return len(row)
+	case backQuiet:
+		return min(4, len(row))
+	}
+	return min(5, len(row))
+}
 
 func comeBackRows(h *History) [][]byte {
 	var rows [][]byte
@@ -72,17 +97,35 @@ func comeBackRows(h *History) [][]byte {
 			backRow(backAny, v, h.nextVisit(i, func(*Visit) bool { return true })),
 			backRow(backSame, v, h.nextVisit(i, v.sharesFault)))
 	}
-	if w, ok := h.watched(); ok {
-		row := rowKey{backUnits}.num(int(w.from))
-		for _, age := range w.ages {
-			row = row.num(age)
+	w, ok := h.watched()
+	switch {
+	case !ok:
+	case len(w.ages) == 0:
+		rows = append(rows, rowKey{backQuiet}.num(int(w.from)))
+	default:
+		rows = append(rows, w.row())
+		if len(w.ages) >= oftenFrom {
+			rows = append(rows, append(oftenRow(len(w.ages), w.from), h.Root[:]...))
 		}
-		if len(w.ages) > 0 {
-			row = append(row, h.Root[:]...)
-		}
-		rows = append(rows, row)
 	}
 	return rows
+}
+
+// row is the row of a unit that was back. Its day is in two parts, of which the
+// first is in the key.
+func (w watching) row() rowKey {
+	day := int(w.from) + dayZero
+	row := rowKey{backUnits}.num(day/16 - dayZero).byte(byte(day % 16))
+	for _, age := range slices.Sorted(slices.Values(w.ages)) {
+		row = binary.AppendUvarint(row, uint64(age))
+	}
+	return row
+}
+
+// oftenRow is what the rows of units begin with that were first shipped on a day and
+// back so often.
+func oftenRow(returns int, from events.Day) rowKey {
+	return rowKey{backOften}.num(returns).num(int(from))
 }
 
 func backRow(kind byte, v Visit, next *Visit) []byte {
@@ -211,118 +254,180 @@ func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBa
 // meanAges are the ages at which the mean number of returns is told.
 var meanAges = []int{90, 365, 730, 1825, 3650}
 
-// often is a unit with returns.
-type often struct {
-	root events.UnitID
-	ages int // how many returns
-	end  int // its age on the day asked for
-
-	expected, p, adjusted float64
-}
-
 func meanReturns(t Tally, a Asked, res *Result) error {
-	sets, many, err := watchedSets(t, a)
-	if err != nil || len(sets) == 0 {
+	b, err := readBacks(t, a.AsOf)
+	if err != nil || b.units == 0 {
 		return err
 	}
-	curve, err := stats.MeanCumulative(sets)
+	line, steps, err := stats.MeanAtAges(b.quiet, b.back, meanAges)
 	if err != nil {
 		return err
 	}
-	for _, age := range meanAges {
-		at, err := curve.At(age)
-		if err != nil {
-			break // no unit was watched so long
-		}
+	for i, at := range steps {
 		if at.Mean == 0 {
 			continue // none was back yet, and limits made of no return would say too much
 		}
 		limits := at.Limits(stats.Level{})
-		res.Rows = append(res.Rows, MeanReturnsRow{age, watchedTo(sets, age), at.Mean, at.RobustSE, max(0, limits.Lo), limits.Hi})
+		res.Rows = append(res.Rows, MeanReturnsRow{meanAges[i], b.watchedTo(meanAges[i]), at.Mean, at.RobustSE, max(0, limits.Lo), limits.Hi})
 	}
-	return oftenRows(t.Reader(), curve, many, watchedTo(sets, 0), res)
+	return b.oftenRows(t, a.AsOf, line, res)
 }
 
-// watchedSets are the units that were shipped, with the ages of their returns,
-// and those of them that came back twice or more.
-func watchedSets(t Tally, a Asked) (sets []stats.Watched, many []often, err error) {
-	var ages []int // all of them, one behind the other
-	err = t.Each([]byte{backUnits}, func(b []byte, n int) (bool, error) {
-		rr := rowReader{b: b[1:]}
-		w := stats.Watched{End: max(0, int(a.AsOf)-rr.num()), Alike: n}
-		var root events.UnitID
-		if len(rr.b) > 0 {
-			copy(root[:], rr.b[len(rr.b)-16:])
-			rr.b = rr.b[:len(rr.b)-16]
-		}
-		from := len(ages)
-		for len(rr.b) > 0 && !rr.bad {
-			if age := rr.num(); age <= w.End {
-				ages = append(ages, age)
-			}
-		}
-		w.Repairs = ages[from:len(ages):len(ages)]
-		sets = append(sets, w)
-		if len(w.Repairs) >= 2 {
-			many = append(many, often{root: root, ages: len(w.Repairs), end: w.End})
-		}
-		return true, rr.err()
+// backs are the units that were shipped, by the days they were watched for.
+type backs struct {
+	units int
+	quiet []int          // never back: how many were watched for so many days
+	ends  []int          // all: how many were watched for so many days
+	back  stats.Repaired // the others
+	often map[often]int  // how many of them there are of each, with oftenFrom returns or more
+}
+
+// often is what the number of a unit's returns is held against its age by.
+type often struct {
+	returns int
+	end     int // its age on the day asked for
+}
+
+func readBacks(t Tally, asOf events.Day) (*backs, error) {
+	b := &backs{often: map[often]int{}}
+	err := eachRow(t, backQuiet, func(rr *rowReader, n int) {
+		b.quiet = addAt(b.quiet, max(0, int(asOf)-rr.num()), n)
 	})
-	return sets, many, err
+	if err != nil {
+		return nil, err
+	}
+	b.ends = slices.Clone(b.quiet)
+	var ages []int
+	err = t.Each([]byte{backUnits}, func(row []byte, n int) (bool, error) {
+		w, err := readWatching(row, ages)
+		if err != nil {
+			return false, err
+		}
+		end := max(0, int(asOf-w.from))
+		ages = w.ages
+		b.ends = addAt(b.ends, end, n)
+		if len(ages) >= oftenFrom {
+			b.often[often{len(ages), end}] += n
+		}
+		return true, b.back.Add(end, n, ages...)
+	})
+	for _, n := range b.ends {
+		b.units += n
+	}
+	return b, err
+}
+
+// readWatching reads a row of a unit that was back, with room for its ages.
+func readWatching(row []byte, room []int) (w watching, err error) {
+	rr := rowReader{b: row[1:]}
+	day := (rr.num() + dayZero) * 16
+	w.from, w.ages = events.Day(day+int(rr.kind())-dayZero), room[:0]
+	for len(rr.b) > 0 && !rr.bad {
+		age, size := binary.Uvarint(rr.b)
+		if rr.bad = size <= 0 || age > math.MaxInt32; !rr.bad {
+			w.ages, rr.b = append(w.ages, int(age)), rr.b[size:]
+		}
+	}
+	return w, rr.err()
+}
+
+// addAt adds n at a place of a list that grows to it.
+func addAt(list []int, at, n int) []int {
+	if more := at + 1 - len(list); more > 0 {
+		list = append(list, make([]int, more)...)
+	}
+	list[at] += n
+	return list
 }
 
 // watchedTo counts the units that were watched up to an age.
-func watchedTo(sets []stats.Watched, age int) (n int) {
-	for _, s := range sets {
-		n += choose(s.End >= age, s.Sets(), 0)
+func (b *backs) watchedTo(age int) (n int) {
+	for _, units := range b.ends[min(age, len(b.ends)):] {
+		n += units
 	}
 	return n
 }
 
+// tooOften is some units that are alike in how often they were back and for how long
+// they were watched.
+type tooOften struct {
+	often
+	units                 int
+	expected, p, adjusted float64
+}
+
 // oftenRows names the units whose number of returns is more than chance makes
 // of the mean at their age, allowing for how many units were looked at.
-func oftenRows(r Reader, curve stats.MeanCurve, many []often, watched int, res *Result) error {
-	var looked []often
-	var ps []float64
-	for _, o := range many {
-		at, err := curve.At(o.end)
-		if err != nil {
-			continue
-		}
-		o.expected, o.p = at.Mean, poissonTail(o.ages, at.Mean)
-		looked, ps = append(looked, o), append(ps, o.p)
-	}
-	if len(ps) == 0 {
-		return nil
-	}
-	adjusted, err := stats.BenjaminiHochbergAmong(ps, watched) // the others were looked at too
-	if err != nil {
+func (b *backs) oftenRows(t Tally, asOf events.Day, line stats.MeanLine, res *Result) error {
+	kept, units, err := b.tooOften(line)
+	if err != nil || units == 0 {
 		return err
 	}
-	kept := looked[:0]
-	for i, o := range looked {
-		if o.adjusted = adjusted[i]; o.adjusted <= flagAt {
-			kept = append(kept, o)
+	var rows []OftenRow
+	for _, k := range kept {
+		if n := len(rows); n >= mostOften && k.p > rows[n-1].P {
+			break
 		}
-	}
-	slices.SortFunc(kept, func(a, b often) int { return cmp.Or(cmp.Compare(a.p, b.p), a.root.Compare(b.root)) })
-	for _, o := range kept[:min(len(kept), 20)] {
-		row, err := o.row(r)
+		prefix := oftenRow(k.returns, asOf-events.Day(k.end))
+		err := t.Each(prefix, func(row []byte, _ int) (bool, error) {
+			if len(row) != len(prefix)+16 {
+				return false, errView
+			}
+			r, err := k.row(t.Reader(), events.UnitID(row[len(prefix):]))
+			rows = append(rows, r)
+			return true, err
+		})
 		if err != nil {
 			return err
 		}
+	}
+	slices.SortStableFunc(rows, func(a, b OftenRow) int { return cmp.Or(cmp.Compare(a.P, b.P), cmp.Compare(a.Unit, b.Unit)) })
+	for _, row := range rows[:min(len(rows), mostOften)] {
 		res.Rows = append(res.Rows, row)
 	}
-	if n := len(kept); n > 0 {
-		res.note(fmt.Sprintf("%s came back more often than %s age explains (Poisson tail against the mean of all, Benjamini-Hochberg at 5 %% among all units)", events.Count(n, "unit"), choose(n == 1, "its", "their")))
-	}
+	res.note(fmt.Sprintf("%s came back more often than %s age explains (Poisson tail against the mean of all, Benjamini-Hochberg at 5 %% among all units)", events.Count(units, "unit"), choose(units == 1, "its", "their")))
 	return nil
 }
 
-// row names the unit.
-func (o often) row(r Reader) (OftenRow, error) {
-	row := OftenRow{Unit: o.root.String(), Returns: o.ages, Expected: o.expected, P: o.p, Adjusted: o.adjusted}
-	h, err := Load(r, o.root)
+// mostOften is how many units are named.
+const mostOften = 20
+
+// tooOften are the units that stand out, those first that do so most, and how many
+// they are. It is the adjustment of Benjamini and Hochberg over all units that were
+// watched, of which those with the same chance share a place.
+func (b *backs) tooOften(line stats.MeanLine) (kept []tooOften, units int, err error) {
+	var looked []tooOften
+	for o, n := range b.often {
+		mean, err := line.At(o.end)
+		if err != nil {
+			return nil, 0, err
+		}
+		looked = append(looked, tooOften{often: o, units: n, expected: mean, p: poissonTail(o.returns, mean)})
+	}
+	slices.SortFunc(looked, func(a, b tooOften) int {
+		return cmp.Or(cmp.Compare(a.p, b.p), cmp.Compare(a.returns, b.returns), cmp.Compare(a.end, b.end))
+	})
+	rank, least := 0, 1.0
+	for _, k := range looked {
+		rank += k.units
+	}
+	for i := len(looked) - 1; i >= 0; i-- {
+		least = min(least, looked[i].p*float64(b.units)/float64(rank))
+		looked[i].adjusted = least
+		rank -= looked[i].units
+	}
+	for _, k := range looked {
+		if k.adjusted <= flagAt {
+			kept, units = append(kept, k), units+k.units
+		}
+	}
+	return kept, units, nil
+}
+
+// row names one of the units.
+func (o tooOften) row(r Reader, root events.UnitID) (OftenRow, error) {
+	row := OftenRow{Unit: root.String(), Returns: o.returns, Expected: o.expected, P: o.p, Adjusted: o.adjusted}
+	h, err := Load(r, root)
 	if err != nil || h == nil {
 		return row, err
 	}

@@ -2,6 +2,7 @@ package projections
 
 import (
 	"bytes"
+	"slices"
 	"sync"
 )
 
@@ -17,6 +18,17 @@ func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
 		res.fill()
 	}
 	return res, err
+}
+
+// TallyOf is a question's tally as it is kept, row by row.
+func TallyOf(r Reader, question string) map[string]int {
+	q, _ := FindQuestion(question)
+	rows := map[string]int{}
+	_ = q.kept(r).Each(nil, func(row []byte, n int) (bool, error) { // a store in memory gives no error
+		rows[string(row)] = n
+		return true, nil
+	})
+	return rows
 }
 
 // Held is whom Customers has in memory, by person; nil where nobody looked yet.
@@ -59,13 +71,13 @@ func Counted(keys [][]byte) (written [][2][]byte) {
 	for part := range 2 {
 		wg.Go(func() {
 			for i := part; i < len(keys); i += 2 {
-				t.add(keys[i], 1)
+				t.add(slices.Concat([]byte{'t', 0}, keys[i]), 1) // of a question that has no blocks
 			}
 		})
 	}
 	wg.Wait()
 	_ = t.write(func(k, v []byte) error { // the sink gives no error
-		written = append(written, [2][]byte{k, v})
+		written = append(written, [2][]byte{k[2:], v})
 		return nil
 	})
 	return written

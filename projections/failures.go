@@ -2,11 +2,13 @@ package projections
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -59,6 +61,20 @@ func failureRows(h *History) [][]byte {
 		rows = append(rows, year(failureYearFault).text(f.component).text(f.mode), model(failureModelFault).text(f.component).text(f.mode))
 	}
 	return rows
+}
+
+// failureHead has the faults of a year or a model in one block, all years in one
+// and the models of a maker.
+func failureHead(row []byte) int {
+	switch row[0] {
+	case failureYearFault:
+		return min(5, len(row))
+	case failureModel:
+		return afterTexts(row, 1, 1)
+	case failureModelFault:
+		return afterTexts(row, 1, 2)
+	}
+	return 1
 }
 
 // faultsOf are the faults of visits, each once, in order. A finding that names
@@ -305,31 +321,54 @@ func (t *failureTable) priors(by string, unfit *int) priors {
 
 // fit makes a prior for each fault from the groups of a maker, or from all.
 func (t *failureTable) fit(maker string, unfit *int) map[fault]stats.Prior {
-	found := map[fault]stats.Prior{}
 	all := map[fault]bool{}
 	for _, fs := range t.faults {
 		for f := range fs {
 			all[f] = true
 		}
 	}
-	for f := range all {
-		var groups []stats.Share
-		for _, g := range slices.Sorted(maps.Keys(t.seen)) {
-			if g != "" && (maker == "" || t.maker[g] == maker) {
-				groups = append(groups, stats.Share{X: t.faults[g][f], N: t.seen[g]})
-			}
+	var groups []string
+	for _, g := range slices.Sorted(maps.Keys(t.seen)) {
+		if g != "" && (maker == "" || t.maker[g] == maker) {
+			groups = append(groups, g)
 		}
-		prior, err := stats.LikelihoodFit(groups)
-		var why *stats.UnfitError
-		if errors.As(err, &why) || err != nil {
-			if unfit != nil {
-				*unfit++
-			}
-			continue
+	}
+	faults := slices.Collect(maps.Keys(all))
+	fits := make([]*stats.Prior, len(faults))
+	sideBySide(len(faults), func(i int) {
+		shares := make([]stats.Share, 0, len(groups))
+		for _, g := range groups {
+			shares = append(shares, stats.Share{X: t.faults[g][faults[i]], N: t.seen[g]})
 		}
-		found[f] = prior
+		if prior, err := stats.LikelihoodFit(shares); err == nil {
+			fits[i] = &prior
+		}
+	})
+	found := map[fault]stats.Prior{}
+	for i, f := range faults {
+		switch {
+		case fits[i] != nil:
+			found[f] = *fits[i]
+		case unfit != nil:
+			*unfit++
+		}
 	}
 	return found
+}
+
+// sideBySide does n things that have nothing to do with each other, on as many
+// goroutines as there are processors.
+func sideBySide(n int, do func(i int)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wg.Wait()
 }
 
 func (p priors) of(maker string, f fault, s stats.Share) *float64 {

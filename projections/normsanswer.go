@@ -212,7 +212,7 @@ func NormOf(r Reader, h *History, point, kind string) (row NormRow, found bool, 
 	if kind != "" {
 		prefix = prefix.text(kind)
 	}
-	list, _, err := readNorms(others{keptTally{r, q.ID}, countRows(q.rows(h))}, prefix, true)
+	list, _, err := readNorms(others{q.kept(r), countRows(q.rows(h))}, prefix, true)
 	if err != nil || len(list) == 0 {
 		return row, false, err
 	}

@@ -354,11 +354,17 @@ func (g *turns) split() *Split {
 
 // steps puts a curve into a row and into a picture.
 func steps(c stats.Curve, row *TurnaroundRow) (p PictureCurve) {
-	for _, s := range c.Steps() {
-		low, high := -1.0, -1.0
-		limits, ok := s.Limits(stats.Level{})
-		if ok {
-			low, high = limits.Lo, limits.Hi
+	low, high, ok := -1.0, -1.0, false
+	list := c.Steps()
+	p.Steps = make([]PictureStep, 0, len(list))
+	for _, s := range list {
+		if s.Events > 0 { // else it is as high as before
+			var limits stats.Interval
+			if limits, ok = s.Limits(stats.Level{}); ok {
+				low, high = limits.Lo, limits.Hi
+			} else {
+				low, high = -1, -1
+			}
 		}
 		if s.Events > 0 {
 			row.Steps = append(row.Steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})

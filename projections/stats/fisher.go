@@ -188,7 +188,7 @@ func stirling(n float64) float64 {
 	if n < float64(len(stirlings)) {
 		return stirlings[int(n)]
 	}
-	return tailOf(n).log
+	return tailOf(1 / n).log
 }
 
 var stirlings = func() (t [16]float64) {
