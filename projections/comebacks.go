@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -213,7 +214,7 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 
 func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBackRow, PictureCurve, error) {
 	row := ComeBackRow{Fault: name, Days: days, Steps: [][5]float64{}}
-	var counts []stats.DayCount
+	var back, never []int // visits by days
 	err := t.Each([]byte{kind}, func(b []byte, n int) (bool, error) {
 		if len(b) < 2 {
 			return false, errView
@@ -222,16 +223,23 @@ func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBa
 		d := rr.num()
 		row.Visits += n
 		if b[1] == backEvent {
-			counts = append(counts, stats.DayCount{Day: d, Events: n})
+			back = addAt(back, d, n)
 			row.Returns += n
 			row.Within += choose(d <= days, n, 0)
 		} else {
-			counts = append(counts, stats.DayCount{Day: max(0, int(asOf)-d), Censored: n})
+			never = addAt(never, max(0, int(asOf)-d), n)
 		}
 		return true, rr.err()
 	})
 	if err != nil || row.Visits == 0 {
 		return row, PictureCurve{}, err
+	}
+	counts := make([]stats.DayCount, 0, max(len(back), len(never)))
+	for day := range cap(counts) {
+		c := stats.DayCount{Day: day, Events: at(back, day), Censored: at(never, day)}
+		if c.Events+c.Censored > 0 {
+			counts = append(counts, c)
+		}
 	}
 	curve, err := stats.KaplanMeier(counts)
 	if err != nil {
@@ -239,7 +247,9 @@ func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBa
 	}
 	var turn TurnaroundRow
 	picture := steps(curve, &turn)
-	row.Steps = append(row.Steps, turn.Steps...)
+	if len(turn.Steps) > 0 {
+		row.Steps = turn.Steps
+	}
 	if at, err := curve.At(days); err == nil {
 		share := 1 - at.S
 		row.Share = &share
@@ -279,17 +289,18 @@ type backs struct {
 	quiet []int          // never back: how many were watched for so many days
 	ends  []int          // all: how many were watched for so many days
 	back  stats.Repaired // the others
-	often map[often]int  // how many of them there are of each, with oftenFrom returns or more
+	often []often        // those of them with oftenFrom returns or more
 }
 
-// often is what the number of a unit's returns is held against its age by.
+// often is some units with as many returns at the same age.
 type often struct {
 	returns int
-	end     int // its age on the day asked for
+	end     int // their age on the day asked for
+	units   int
 }
 
 func readBacks(t Tally, asOf events.Day) (*backs, error) {
-	b := &backs{often: map[often]int{}}
+	b := &backs{}
 	err := eachRow(t, backQuiet, func(rr *rowReader, n int) {
 		b.quiet = addAt(b.quiet, max(0, int(asOf)-rr.num()), n)
 	})
@@ -307,7 +318,7 @@ func readBacks(t Tally, asOf events.Day) (*backs, error) {
 		ages = w.ages
 		b.ends = addAt(b.ends, end, n)
 		if len(ages) >= oftenFrom {
-			b.often[often{len(ages), end}] += n
+			b.often = append(b.often, often{len(ages), end, n})
 		}
 		return true, b.back.Add(end, n, ages...)
 	})
@@ -340,6 +351,14 @@ func addAt(list []int, at, n int) []int {
 	return list
 }
 
+// at is what a list has at a place, nothing behind its end.
+func at(list []int, place int) int {
+	if place < len(list) {
+		return list[place]
+	}
+	return 0
+}
+
 // watchedTo counts the units that were watched up to an age.
 func (b *backs) watchedTo(age int) (n int) {
 	for _, units := range b.ends[min(age, len(b.ends)):] {
@@ -348,11 +367,9 @@ func (b *backs) watchedTo(age int) (n int) {
 	return n
 }
 
-// tooOften is some units that are alike in how often they were back and for how long
-// they were watched.
+// tooOften is some units that are alike, and whether that is often.
 type tooOften struct {
 	often
-	units                 int
 	expected, p, adjusted float64
 }
 
@@ -396,13 +413,9 @@ const mostOften = 20
 // they are. It is the adjustment of Benjamini and Hochberg over all units that were
 // watched, of which those with the same chance share a place.
 func (b *backs) tooOften(line stats.MeanLine) (kept []tooOften, units int, err error) {
-	var looked []tooOften
-	for o, n := range b.often {
-		mean, err := line.At(o.end)
-		if err != nil {
-			return nil, 0, err
-		}
-		looked = append(looked, tooOften{often: o, units: n, expected: mean, p: poissonTail(o.returns, mean)})
+	looked, err := b.looked(line)
+	if err != nil {
+		return nil, 0, err
 	}
 	slices.SortFunc(looked, func(a, b tooOften) int {
 		return cmp.Or(cmp.Compare(a.p, b.p), cmp.Compare(a.returns, b.returns), cmp.Compare(a.end, b.end))
@@ -411,17 +424,54 @@ func (b *backs) tooOften(line stats.MeanLine) (kept []tooOften, units int, err e
 	for _, k := range looked {
 		rank += k.units
 	}
-	for i := len(looked) - 1; i >= 0; i-- {
-		least = min(least, looked[i].p*float64(b.units)/float64(rank))
+	for i, k := range slices.Backward(looked) {
+		least = min(least, k.p*float64(b.units)/float64(rank))
 		looked[i].adjusted = least
-		rank -= looked[i].units
+		rank -= k.units
 	}
 	for _, k := range looked {
-		if k.adjusted <= flagAt {
-			kept, units = append(kept, k), units+k.units
+		if k.adjusted > flagAt {
+			break // adjusted values rise with the chances
 		}
+		kept, units = append(kept, k), units+k.units
 	}
 	return kept, units, nil
+}
+
+// looked are the units of which it has to be looked whether they stand out. One
+// whose chance would be too large also if it came last among all that came back
+// twice does not, and moves none of those before it: one that was watched for longer
+// than some days.
+func (b *backs) looked(line stats.MeanLine) (looked []tooOften, err error) {
+	many, longest := 0, map[int]int{}
+	for _, o := range b.often {
+		many += o.units
+		longest[o.returns] = 0
+	}
+	for returns := range longest {
+		longest[returns] = sort.Search(line.Len(), func(end int) bool {
+			mean, err := line.At(end)
+			return err != nil || poissonTail(returns, mean)*float64(b.units)/float64(many) > flagAt
+		})
+	}
+	places := map[[2]int]int{}
+	for _, o := range b.often {
+		if o.end >= longest[o.returns] {
+			continue
+		}
+		place, known := places[[2]int{o.returns, o.end}]
+		if known {
+			looked[place].units += o.units
+			continue
+		}
+		mean, err := line.At(o.end)
+		if err != nil {
+			return nil, err
+		}
+		places[[2]int{o.returns, o.end}] = len(looked)
+		looked = append(looked, tooOften{often: o, expected: mean, p: poissonTail(o.returns, mean)})
+	}
+	return looked, nil
 }
 
 // row names one of the units.

@@ -355,9 +355,13 @@ func (g *turns) split() *Split {
 // steps puts a curve into a row and into a picture.
 func steps(c stats.Curve, row *TurnaroundRow) (p PictureCurve) {
 	low, high, ok := -1.0, -1.0, false
-	list := c.Steps()
-	p.Steps = make([]PictureStep, 0, len(list))
-	for _, s := range list {
+	events := 0
+	for s := range c.All() {
+		events += choose(s.Events > 0, 1, 0)
+	}
+	row.Steps = slices.Grow(row.Steps, events)
+	p.Steps = make([]PictureStep, 0, c.Len())
+	for s := range c.All() {
 		if s.Events > 0 { // else it is as high as before
 			var limits stats.Interval
 			if limits, ok = s.Limits(stats.Level{}); ok {

@@ -3,7 +3,6 @@ package stats
 import (
 	"fmt"
 	"math"
-	"sort"
 )
 
 // Repaired is sets that were repaired, for MeanAtAges: all numbers of many sets in
@@ -50,12 +49,8 @@ func (l MeanLine) At(age int) (float64, error) {
 	return l.mean[age], nil
 }
 
-// FirstAbove is the first age at which the mean is above some number; false where it
-// never is.
-func (l MeanLine) FirstAbove(mean float64) (age int, ok bool) {
-	age = sort.Search(len(l.mean), func(i int) bool { return l.mean[i] > mean })
-	return age, age < len(l.mean)
-}
+// Len is how many ages the line has, from age 0 to the one the last set ends at.
+func (l MeanLine) Len() int { return len(l.mean) }
 
 // MeanAtAges is MeanCumulative where the errors are wanted at few ages, in rising
 // order, and most sets had no repair: of those it takes how many ended at each age.
