@@ -53,18 +53,20 @@ type OftenRow struct {
 const comeBackDays = 90
 
 // Rows of one shipped visit: that the unit was back after so many days, or not
-// since it was shipped; for any fault and for the same. Rows of one unit: the day it
+// since it was shipped; for any fault and for the same, in one row where both are so.
+// Rows of one unit: the day it
 // was first shipped on, and at which ages it was back, in days since then. All hang
 // on days that stay what they are: none is counted up to the day somebody asks.
 //
-//	'a' or 's' 'e' days                  -> visits
-//	'a' or 's' 'n' day shipped           -> visits
+//	'a', 's' or 'b' 'e' days             -> visits, of any fault, the same, or both
+//	'a', 's' or 'b' 'n' day shipped      -> visits
 //	'w' day first shipped                -> units never back
 //	'u' day first shipped, ages          -> units back at those
 //	'o' returns, day first shipped, root -> 1, of a unit that was back twice or more
 const (
 	backAny   = 'a'
 	backSame  = 's'
+	backBoth  = 'b'
 	backQuiet = 'w'
 	backUnits = 'u'
 	backOften = 'o'
@@ -94,9 +96,12 @@ func comeBackRows(h *History) [][]byte {
 		if v.End != Ended || v.Shipped.Precision == events.Unknown {
 			continue
 		}
-		rows = append(rows,
-			backRow(backAny, v, h.nextVisit(i, func(*Visit) bool { return true })),
-			backRow(backSame, v, h.nextVisit(i, v.sharesFault)))
+		next, same := h.nextVisit(i, func(*Visit) bool { return true }), h.nextVisit(i, v.sharesFault)
+		if next == same {
+			rows = append(rows, backRow(backBoth, v, next))
+			continue
+		}
+		rows = append(rows, backRow(backAny, v, next), backRow(backSame, v, same))
 	}
 	w, ok := h.watched()
 	switch {
@@ -177,11 +182,19 @@ func (h *History) watched() (w watching, ok bool) {
 func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	days := choose(a.Days > 0, a.Days, comeBackDays)
 	res := &Result{Method: fmt.Sprintf("share back within %s as 1 - S(%d), Kaplan-Meier from the day shipped, units not back censored on the day asked for, log-log limits, 95 %%; mean cumulative returns a unit with robust variance (Lawless and Nadeau), plain limits", events.Count(days, "day"), days)}
+	both, err := readVisits(t, backBoth, a.AsOf)
+	if err != nil {
+		return nil, err
+	}
 	for _, kind := range []struct {
 		key  byte
 		name string
 	}{{backAny, "any"}, {backSame, "same"}} {
-		row, curve, err := backsOf(t, kind.key, kind.name, days, a.AsOf)
+		visits, err := readVisits(t, kind.key, a.AsOf)
+		if err != nil {
+			return nil, err
+		}
+		row, curve, err := visits.with(both).row(kind.name, days)
 		if err != nil {
 			return nil, err
 		}
@@ -212,34 +225,68 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	return res, nil
 }
 
-func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBackRow, PictureCurve, error) {
-	row := ComeBackRow{Fault: name, Days: days, Steps: [][5]float64{}}
-	var back, never []int // visits by days
-	err := t.Each([]byte{kind}, func(b []byte, n int) (bool, error) {
-		if len(b) < 2 {
+// visitDays are shipped visits: how many were followed by another after so many
+// days, and how many by none for so many days until now.
+type visitDays struct{ back, never []int }
+
+func readVisits(t Tally, kind byte, asOf events.Day) (v visitDays, err error) {
+	err = t.Each([]byte{kind}, func(row []byte, n int) (bool, error) {
+		if len(row) != 6 {
 			return false, errView
 		}
-		rr := rowReader{b: b[2:]}
-		d := rr.num()
-		row.Visits += n
-		if b[1] == backEvent {
-			back = addAt(back, d, n)
-			row.Returns += n
-			row.Within += choose(d <= days, n, 0)
+		rr := rowReader{b: row[2:]}
+		if d := rr.num(); row[1] == backEvent {
+			v.back = addAt(v.back, d, n)
 		} else {
-			never = addAt(never, max(0, int(asOf)-d), n)
+			v.never = addAt(v.never, max(0, int(asOf)-d), n)
 		}
-		return true, rr.err()
+		return true, nil
 	})
-	if err != nil || row.Visits == 0 {
-		return row, PictureCurve{}, err
+	return v, err
+}
+
+// with puts two together.
+func (v visitDays) with(o visitDays) visitDays {
+	return visitDays{addLists(v.back, o.back), addLists(v.never, o.never)}
+}
+
+func addLists(a, b []int) []int {
+	sum := make([]int, max(len(a), len(b)))
+	copy(sum, a)
+	for i, n := range b {
+		sum[i] += n
 	}
-	counts := make([]stats.DayCount, 0, max(len(back), len(never)))
+	return sum
+}
+
+// counts are the visits by day.
+func (v visitDays) counts() []stats.DayCount {
+	counts := make([]stats.DayCount, 0, max(len(v.back), len(v.never)))
 	for day := range cap(counts) {
-		c := stats.DayCount{Day: day, Events: at(back, day), Censored: at(never, day)}
+		c := stats.DayCount{Day: day}
+		if day < len(v.back) {
+			c.Events = v.back[day]
+		}
+		if day < len(v.never) {
+			c.Censored = v.never[day]
+		}
 		if c.Events+c.Censored > 0 {
 			counts = append(counts, c)
 		}
+	}
+	return counts
+}
+
+func (v visitDays) row(name string, days int) (ComeBackRow, PictureCurve, error) {
+	row := ComeBackRow{Fault: name, Days: days, Steps: [][5]float64{}}
+	counts := v.counts()
+	for _, c := range counts {
+		row.Visits += c.Events + c.Censored
+		row.Returns += c.Events
+		row.Within += choose(c.Day <= days, c.Events, 0)
+	}
+	if row.Visits == 0 {
+		return row, PictureCurve{}, nil
 	}
 	curve, err := stats.KaplanMeier(counts)
 	if err != nil {
@@ -349,14 +396,6 @@ func addAt(list []int, at, n int) []int {
 	}
 	list[at] += n
 	return list
-}
-
-// at is what a list has at a place, nothing behind its end.
-func at(list []int, place int) int {
-	if place < len(list) {
-		return list[place]
-	}
-	return 0
 }
 
 // watchedTo counts the units that were watched up to an age.

@@ -47,16 +47,32 @@ func appendCount(block, tail []byte, n uint64) []byte {
 
 // nextCount takes the first row's tail and count off a block.
 func nextCount(block []byte) (tail []byte, n uint64, rest []byte, err error) {
-	length, size := binary.Uvarint(block)
-	if size <= 0 || length > uint64(len(block)-size) {
+	length, block := shortUvarint(block)
+	if block == nil || length > uint64(len(block)) {
 		return nil, 0, nil, errView
 	}
-	block = block[size:]
-	tail, block = block[:length], block[length:]
-	if n, size = binary.Uvarint(block); size <= 0 {
+	tail = block[:length]
+	if n, rest = shortUvarint(block[length:]); rest == nil {
 		return nil, 0, nil, errView
 	}
-	return tail, n, block[size:], nil
+	return tail, n, rest, nil
+}
+
+// shortUvarint takes a number off that mostly has one byte; nothing is left where
+// there is none.
+func shortUvarint(b []byte) (n uint64, rest []byte) {
+	if len(b) > 0 && b[0] < 0x80 {
+		return uint64(b[0]), b[1:]
+	}
+	return longUvarint(b)
+}
+
+func longUvarint(b []byte) (n uint64, rest []byte) {
+	n, size := binary.Uvarint(b)
+	if size <= 0 {
+		return 0, nil
+	}
+	return n, b[size:]
 }
 
 // eachCount calls fn with the rows of a block, put together in room.
