@@ -3,6 +3,7 @@ package projections
 import (
 	"cmp"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -182,22 +183,26 @@ func (h *History) watched() (w watching, ok bool) {
 func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	days := choose(a.Days > 0, a.Days, comeBackDays)
 	res := &Result{Method: fmt.Sprintf("share back within %s as 1 - S(%d), Kaplan-Meier from the day shipped, units not back censored on the day asked for, log-log limits, 95 %%; mean cumulative returns a unit with robust variance (Lawless and Nadeau), plain limits", events.Count(days, "day"), days)}
-	both, err := readVisits(t, backBoth, a.AsOf)
+	visits, err := readKinds(t, a.AsOf)
 	if err != nil {
 		return nil, err
 	}
-	for _, kind := range []struct {
-		key  byte
-		name string
-	}{{backAny, "any"}, {backSame, "same"}} {
-		visits, err := readVisits(t, kind.key, a.AsOf)
-		if err != nil {
-			return nil, err
+	b, err := readBacks(t, a.AsOf, visits[0].returns())
+	if err != nil {
+		return nil, err
+	}
+	rows, curves, errs := [2]ComeBackRow{}, [2]PictureCurve{}, [3]error{}
+	sideBySide(len(errs), func(i int) {
+		if i == len(rows) {
+			errs[i] = b.average()
+			return
 		}
-		row, curve, err := visits.with(both).row(kind.name, days)
-		if err != nil {
-			return nil, err
-		}
+		rows[i], curves[i], errs[i] = visits[i].row(kinds[i].name, days)
+	})
+	if err := errors.Join(errs[:]...); err != nil {
+		return nil, err
+	}
+	for i, row := range rows {
 		if row.Visits == 0 {
 			continue
 		}
@@ -205,8 +210,8 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 		if res.Picture == nil {
 			res.Picture = &Picture{Title: "Share of units not back since they were shipped", AxisX: "days since shipped", AxisY: "share not back"}
 		}
-		curve.Name = kind.name + " fault"
-		res.Picture.Curves = append(res.Picture.Curves, curve)
+		curves[i].Name = kinds[i].name + " fault"
+		res.Picture.Curves = append(res.Picture.Curves, curves[i])
 	}
 	if len(res.Rows) == 0 {
 		return res, nil
@@ -216,7 +221,8 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	} else {
 		p.Desc = fmt.Sprintf("Nothing was watched for %s yet.", events.Count(days, "day"))
 	}
-	if err := meanReturns(t, a, res); err != nil {
+	b.meanRows(res)
+	if err := b.oftenRows(t, a.AsOf, res); err != nil {
 		return nil, err
 	}
 	if !a.Unit.IsZero() {
@@ -225,24 +231,64 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	return res, nil
 }
 
+// kinds are what a unit may be back for.
+var kinds = [2]struct {
+	key  byte
+	name string
+}{{backAny, "any"}, {backSame, "same"}}
+
+// readKinds reads the visits of each kind.
+func readKinds(t Tally, asOf events.Day) (visits [2]visitDays, err error) {
+	both, err := readVisits(t, backBoth, asOf)
+	for i := range visits {
+		var own visitDays
+		if err == nil {
+			own, err = readVisits(t, kinds[i].key, asOf)
+		}
+		visits[i] = own.with(both)
+	}
+	return visits, err
+}
+
 // visitDays are shipped visits: how many were followed by another after so many
 // days, and how many by none for so many days until now.
 type visitDays struct{ back, never []int }
 
 func readVisits(t Tally, kind byte, asOf events.Day) (v visitDays, err error) {
-	err = t.Each([]byte{kind}, func(row []byte, n int) (bool, error) {
-		if len(row) != 6 {
-			return false, errView
-		}
-		rr := rowReader{b: row[2:]}
-		if d := rr.num(); row[1] == backEvent {
-			v.back = addAt(v.back, d, n)
-		} else {
-			v.never = addAt(v.never, max(0, int(asOf)-d), n)
-		}
-		return true, nil
-	})
+	if v.back, err = readDays(t, []byte{kind, backEvent}, func(days int) int { return days }); err == nil {
+		v.never, err = readDays(t, []byte{kind, backNever}, func(shipped int) int { return max(0, int(asOf)-shipped) })
+	}
 	return v, err
+}
+
+// readDays reads how many rows there are of each number of days, which place makes of
+// the number behind a prefix.
+func readDays(t Tally, prefix []byte, place func(number int) int) (list []int, err error) {
+	err = eachBlock(t, comeBackHead, prefix, func(head, block []byte) error {
+		if len(head) != len(prefix)+3 {
+			return errView
+		}
+		first := binary.BigEndian.AppendUint32(nil, 0)
+		copy(first, head[len(prefix):])
+		number := int(binary.BigEndian.Uint32(first)) - dayZero
+		for len(block) > 0 {
+			tail, n, rest, err := nextCount(block)
+			if err != nil || len(tail) != 1 {
+				return errView
+			}
+			list, block = addAt(list, place(number+int(tail[0])), int(n)), rest
+		}
+		return nil
+	})
+	return list, err
+}
+
+// returns is how many were followed by another.
+func (v visitDays) returns() (n int) {
+	for _, visits := range v.back {
+		n += visits
+	}
+	return n
 }
 
 // with puts two together.
@@ -311,23 +357,22 @@ func (v visitDays) row(name string, days int) (ComeBackRow, PictureCurve, error)
 // meanAges are the ages at which the mean number of returns is told.
 var meanAges = []int{90, 365, 730, 1825, 3650}
 
-func meanReturns(t Tally, a Asked, res *Result) error {
-	b, err := readBacks(t, a.AsOf)
-	if err != nil || b.units == 0 {
-		return err
+// average makes the mean number of returns of a unit.
+func (b *backs) average() (err error) {
+	if b.units > 0 {
+		b.mean, b.steps, err = stats.MeanAtAges(b.quiet, b.back, meanAges)
 	}
-	line, steps, err := stats.MeanAtAges(b.quiet, b.back, meanAges)
-	if err != nil {
-		return err
-	}
-	for i, at := range steps {
+	return err
+}
+
+func (b *backs) meanRows(res *Result) {
+	for i, at := range b.steps {
 		if at.Mean == 0 {
 			continue // none was back yet, and limits made of no return would say too much
 		}
 		limits := at.Limits(stats.Level{})
 		res.Rows = append(res.Rows, MeanReturnsRow{meanAges[i], b.watchedTo(meanAges[i]), at.Mean, at.RobustSE, max(0, limits.Lo), limits.Hi})
 	}
-	return b.oftenRows(t, a.AsOf, line, res)
 }
 
 // backs are the units that were shipped, by the days they were watched for.
@@ -337,6 +382,9 @@ type backs struct {
 	ends  []int          // all: how many were watched for so many days
 	back  stats.Repaired // the others
 	often []often        // those of them with oftenFrom returns or more
+
+	mean  stats.MeanLine
+	steps []stats.MeanStep // at meanAges
 }
 
 // often is some units with as many returns at the same age.
@@ -346,28 +394,39 @@ type often struct {
 	units   int
 }
 
-func readBacks(t Tally, asOf events.Day) (*backs, error) {
-	b := &backs{}
-	err := eachRow(t, backQuiet, func(rr *rowReader, n int) {
-		b.quiet = addAt(b.quiet, max(0, int(asOf)-rr.num()), n)
-	})
-	if err != nil {
+// readBacks reads them; there are about so many returns.
+func readBacks(t Tally, asOf events.Day, returns int) (b *backs, err error) {
+	b = &backs{}
+	b.back.Grow(returns)
+	if b.quiet, err = readDays(t, []byte{backQuiet}, func(from int) int { return max(0, int(asOf)-from) }); err != nil {
 		return nil, err
 	}
 	b.ends = slices.Clone(b.quiet)
-	var ages []int
-	err = t.Each([]byte{backUnits}, func(row []byte, n int) (bool, error) {
-		w, err := readWatching(row, ages)
-		if err != nil {
-			return false, err
+	var ages []int32
+	err = eachBlock(t, comeBackHead, []byte{backUnits}, func(head, block []byte) error {
+		rr := rowReader{b: head[1:]}
+		from := (rr.num() + dayZero) * 16
+		if err := rr.err(); err != nil {
+			return err
 		}
-		end := max(0, int(asOf-w.from))
-		ages = w.ages
-		b.ends = addAt(b.ends, end, n)
-		if len(ages) >= oftenFrom {
-			b.often = append(b.often, often{len(ages), end, n})
+		for len(block) > 0 {
+			tail, n, rest, err := nextCount(block)
+			if err == nil {
+				ages, err = agesIn(tail, ages[:0])
+			}
+			if err != nil {
+				return err
+			}
+			end := max(0, int(asOf)-(from+int(tail[0])-dayZero))
+			b.ends, block = addAt(b.ends, end, int(n)), rest
+			if len(ages) >= oftenFrom {
+				b.often = append(b.often, often{len(ages), end, int(n)})
+			}
+			if err := b.back.Add(end, int(n), ages); err != nil {
+				return err
+			}
 		}
-		return true, b.back.Add(end, n, ages...)
+		return nil
 	})
 	for _, n := range b.ends {
 		b.units += n
@@ -375,18 +434,19 @@ func readBacks(t Tally, asOf events.Day) (*backs, error) {
 	return b, err
 }
 
-// readWatching reads a row of a unit that was back, with room for its ages.
-func readWatching(row []byte, room []int) (w watching, err error) {
-	rr := rowReader{b: row[1:]}
-	day := (rr.num() + dayZero) * 16
-	w.from, w.ages = events.Day(day+int(rr.kind())-dayZero), room[:0]
-	for len(rr.b) > 0 && !rr.bad {
-		age, size := binary.Uvarint(rr.b)
-		if rr.bad = size <= 0 || age > math.MaxInt32; !rr.bad {
-			w.ages, rr.b = append(w.ages, int(age)), rr.b[size:]
-		}
+// agesIn reads the ages behind the day in a row's tail.
+func agesIn(tail []byte, room []int32) ([]int32, error) {
+	if len(tail) == 0 {
+		return nil, errView
 	}
-	return w, rr.err()
+	for tail = tail[1:]; len(tail) > 0; {
+		var age uint64
+		if age, tail = shortUvarint(tail); tail == nil || age > math.MaxInt32 {
+			return nil, errView
+		}
+		room = append(room, int32(age))
+	}
+	return room, nil
 }
 
 // addAt adds n at a place of a list that grows to it.
@@ -414,8 +474,8 @@ type tooOften struct {
 
 // oftenRows names the units whose number of returns is more than chance makes
 // of the mean at their age, allowing for how many units were looked at.
-func (b *backs) oftenRows(t Tally, asOf events.Day, line stats.MeanLine, res *Result) error {
-	kept, units, err := b.tooOften(line)
+func (b *backs) oftenRows(t Tally, asOf events.Day, res *Result) error {
+	kept, units, err := b.tooOften()
 	if err != nil || units == 0 {
 		return err
 	}
@@ -451,8 +511,8 @@ const mostOften = 20
 // tooOften are the units that stand out, those first that do so most, and how many
 // they are. It is the adjustment of Benjamini and Hochberg over all units that were
 // watched, of which those with the same chance share a place.
-func (b *backs) tooOften(line stats.MeanLine) (kept []tooOften, units int, err error) {
-	looked, err := b.looked(line)
+func (b *backs) tooOften() (kept []tooOften, units int, err error) {
+	looked, err := b.looked()
 	if err != nil {
 		return nil, 0, err
 	}
@@ -481,15 +541,15 @@ func (b *backs) tooOften(line stats.MeanLine) (kept []tooOften, units int, err e
 // whose chance would be too large also if it came last among all that came back
 // twice does not, and moves none of those before it: one that was watched for longer
 // than some days.
-func (b *backs) looked(line stats.MeanLine) (looked []tooOften, err error) {
+func (b *backs) looked() (looked []tooOften, err error) {
 	many, longest := 0, map[int]int{}
 	for _, o := range b.often {
 		many += o.units
 		longest[o.returns] = 0
 	}
 	for returns := range longest {
-		longest[returns] = sort.Search(line.Len(), func(end int) bool {
-			mean, err := line.At(end)
+		longest[returns] = sort.Search(b.mean.Len(), func(end int) bool {
+			mean, err := b.mean.At(end)
 			return err != nil || poissonTail(returns, mean)*float64(b.units)/float64(many) > flagAt
 		})
 	}
@@ -503,7 +563,7 @@ func (b *backs) looked(line stats.MeanLine) (looked []tooOften, err error) {
 			looked[place].units += o.units
 			continue
 		}
-		mean, err := line.At(o.end)
+		mean, err := b.mean.At(o.end)
 		if err != nil {
 			return nil, err
 		}

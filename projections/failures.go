@@ -2,6 +2,7 @@ package projections
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -130,10 +131,9 @@ func failureAnswer(t Tally, a Asked) (*Result, error) {
 // rows are the answer's, by group and fault; fits counts the faults without a
 // prior.
 func (t *failureTable) rows(by string) (rows []FailureRow, fits int, err error) {
-	total, withFault, n := 0, make([]int, len(t.faults)), 0
+	total, withFault := 0, make([]int, len(t.faults))
 	for i, g := range t.groups {
 		for j, x := range t.with[i] {
-			n += counted(x > 0)
 			if g != "" {
 				withFault[j] += x
 			}
@@ -141,27 +141,35 @@ func (t *failureTable) rows(by string) (rows []FailureRow, fits int, err error) 
 		total += choose(g == "", 0, t.seen[i])
 	}
 	priors := t.priors(by, &fits)
-	rows = make([]FailureRow, 0, n)
-	for i, g := range t.groups {
-		for j, f := range t.faults {
-			if t.with[i][j] == 0 {
-				continue
-			}
-			s := stats.Share{X: t.with[i][j], N: t.seen[i]}
-			row, err := failureRow(g, f, s, total, withFault[j])
-			if err != nil {
-				return nil, 0, err
-			}
-			row.Shrunk = priors.of(t.maker[g], j, s)
-			if by == "" || by == "year" {
-				if y := t.years[g]; g != "" {
-					row.Year = &y
-				}
-			}
-			rows = append(rows, row)
-		}
+	of, errs := make([][]FailureRow, len(t.groups)), make([]error, len(t.groups))
+	sideBySide(len(t.groups), func(i int) { of[i], errs[i] = t.rowsOf(i, by, priors, total, withFault) })
+	if err := errors.Join(errs...); err != nil {
+		return nil, 0, err
 	}
+	rows = slices.Concat(of...)
 	return rows, fits, flag(rows)
+}
+
+// rowsOf are the rows of one group.
+func (t *failureTable) rowsOf(group int, by string, p priors, total int, withFault []int) (rows []FailureRow, err error) {
+	g := t.groups[group]
+	rows = make([]FailureRow, 0, len(t.faults))
+	for j, f := range t.faults {
+		s := stats.Share{X: t.with[group][j], N: t.seen[group]}
+		if s.X == 0 {
+			continue
+		}
+		row, err := failureRow(g, f, s, total, withFault[j])
+		if err != nil {
+			return nil, err
+		}
+		row.Shrunk = p.of(t.maker[g], j, s)
+		if y := t.years[g]; g != "" && (by == "" || by == "year") {
+			row.Year = &y
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
 }
 
 // knownFirst puts groups in order, with the one of which nothing is known last.

@@ -92,6 +92,22 @@ func eachCount(room, head, block []byte, fn func(row []byte, count int) (bool, e
 	return room, true, nil
 }
 
+// eachBlock calls fn with the blocks of a question's rows that begin with a prefix, for
+// whoever takes many rows apart at once. A tally that has no blocks gives each row as
+// one.
+func eachBlock(t Tally, head headFunc, prefix []byte, fn func(head, block []byte) error) error {
+	if kept, ok := t.(keptTally); ok {
+		lo := append([]byte{'t', kept.id}, prefix...)
+		return kept.r.Scan(lo, after(lo), func(k, v []byte) (bool, error) { return true, fn(k[2:], v) })
+	}
+	var block []byte
+	return t.Each(prefix, func(row []byte, n int) (bool, error) {
+		at := head(row)
+		block = appendCount(block[:0], row[at:], uint64(n))
+		return true, fn(row[:at], block)
+	})
+}
+
 // countTogether changes the counts of rows in one block, whose keys, put as if each
 // had its own, are in order, with the first so many bytes the same.
 func countTogether(s Store, keys []string, head int, by map[string]int64) error {

@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Repaired is sets that were repaired, for MeanAtAges: all numbers of many sets in
@@ -15,19 +16,25 @@ type Repaired struct {
 // repaired is some sets with the same repairs.
 type repaired struct{ end, alike, repairs int32 }
 
+// Grow makes room for so many repairs of as many sets.
+func (r *Repaired) Grow(repairs int) {
+	r.sets, r.ages = slices.Grow(r.sets, repairs), slices.Grow(r.ages, repairs)
+}
+
 // Add adds so many sets that are alike: watched to an age, with repairs at ages in
-// rising order, at least one.
-func (r *Repaired) Add(end, alike int, ages ...int) error {
+// rising order, at least one. It keeps no memory of the ages.
+func (r *Repaired) Add(end, alike int, ages []int32) error {
 	if end < 0 || end > math.MaxInt32 || alike < 1 || alike > math.MaxInt32 || len(ages) == 0 {
 		return fmt.Errorf("%d sets that end at age %d with %d repairs: there must be some of each, and a number of days from zero", alike, end, len(ages))
 	}
-	last := 0
+	last := int32(0)
 	for _, a := range ages {
-		if a < last || a > end {
+		if a < last || int(a) > end {
 			return fmt.Errorf("repair at age %d of a set watched from 0 to %d, behind one at %d: must be in order", a, end, last)
 		}
-		r.ages, last = append(r.ages, int32(a)), a
+		last = a
 	}
+	r.ages = append(r.ages, ages...)
 	r.sets = append(r.sets, repaired{int32(end), int32(alike), int32(len(ages))})
 	return nil
 }
@@ -147,13 +154,16 @@ func (w *meanAges) stepAt(age int) MeanStep {
 // variances are the robust ones at ages, all of which some set was watched to.
 func (w *meanAges) variances(unrepaired []int, r Repaired, at []int) []float64 {
 	sums := make([]float64, len(at))
+	whole, places := 0.0, 0 // of those that end before an age
 	for i, t := range at {
-		for age, n := range unrepaired[:min(len(unrepaired), len(w.shared))] {
-			if n > 0 {
-				shared := w.shared[min(age, t)]
-				sums[i] += float64(n) * shared * shared
-			}
+		for ; places < min(t, len(unrepaired), len(w.shared)); places++ {
+			whole += float64(unrepaired[places]) * w.shared[places] * w.shared[places]
 		}
+		later := 0
+		for _, n := range unrepaired[min(places, len(unrepaired)):] {
+			later += n
+		}
+		sums[i] = whole + float64(later)*w.shared[t]*w.shared[t]
 	}
 	repairs := r.ages
 	for _, s := range r.sets {
