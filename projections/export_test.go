@@ -20,12 +20,32 @@ func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
 	return res, err
 }
 
-// TallyOf is a question's tally as it is kept, row by row.
-func TallyOf(r Reader, question string) map[string]int {
+// ErrView is what a view that does not read gives.
+var ErrView = errView
+
+// TallyOf is a question's tally as it is kept, row by row, and whether its rows came
+// in order.
+func TallyOf(r Reader, question string) (rows map[string]int, inOrder bool) {
+	q, _ := FindQuestion(question)
+	rows, inOrder = map[string]int{}, true
+	last := ""
+	_ = q.kept(r).Each(nil, func(row []byte, n int) (bool, error) { // a store in memory gives no error
+		inOrder = inOrder && (len(rows) == 0 || last < string(row))
+		last = string(row)
+		rows[last] = n
+		return true, nil
+	})
+	return rows, inOrder
+}
+
+// RowsOf counts the rows that all histories give to a question.
+func RowsOf(r Reader, question string) map[string]int {
 	q, _ := FindQuestion(question)
 	rows := map[string]int{}
-	_ = q.kept(r).Each(nil, func(row []byte, n int) (bool, error) { // a store in memory gives no error
-		rows[string(row)] = n
+	_ = EachHistory(r, func(h *History) (bool, error) { // nor one whose histories were just written
+		for _, row := range q.rows(h) {
+			rows[string(row)]++
+		}
 		return true, nil
 	})
 	return rows

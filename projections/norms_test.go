@@ -240,8 +240,9 @@ func TestEqualValuesAreOneRowOfTheTally(t *testing.T) {
 	if err := m.add(s.all...); err != nil {
 		t.Fatal(err)
 	}
-	if rows := len(projections.TallyOf(m, "norms")); rows != 2 { // the sets, and the value
-		t.Errorf("%d rows for one value of one point", rows)
+	rows, _ := projections.TallyOf(m, "norms")
+	if len(rows) != 2 { // the sets, and the value
+		t.Errorf("%d rows for one value of one point", len(rows))
 	}
 }
 
