@@ -148,7 +148,7 @@ func TestReturnsCountedByDaysAreThoseOfEachUnit(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		s := newStory(t)
 		last := 0
-		for u := range rapid.IntRange(1, 25).Draw(rt, "units") {
+		for u := range rapid.IntRange(1, 15).Draw(rt, "units") {
 			name, day := fmt.Sprint("unit", u), rapid.IntRange(0, 4000).Draw(rt, "first day")
 			for v := range rapid.SampledFrom([]int{1, 1, 1, 1, 1, 2, 2, 3, 7}).Draw(rt, "visits") {
 				visit := name
@@ -254,4 +254,54 @@ func TestABlockThatDoesNotReadIsAnError(t *testing.T) {
 		}
 		m.views[k] = v
 	}
+}
+
+// Every step that an answer draws has the limits that the curve has there, on days
+// with an event and on those between.
+func TestAnAnswersStepsHaveTheLimitsOfTheirDay(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		s, m := newStory(t), newMemory()
+		var counts []stats.DayCount
+		for u := range rapid.IntRange(1, 12).Draw(rt, "units") {
+			name, days := fmt.Sprint("unit", u), rapid.IntRange(0, 9).Draw(rt, "days")
+			open := rapid.IntRange(0, 3).Draw(rt, "open") == 0
+			s.tell(1, name, name, "", 100-days, events.Received{Maker: "Ostrel", Model: "R-950"})
+			if open {
+				counts = append(counts, stats.DayCount{Day: days, Censored: 1})
+				continue
+			}
+			s.tell(1, name+"s", name, name, 100, events.Shipped{Outcome: "repaired"})
+			counts = append(counts, stats.DayCount{Day: days, Events: 1})
+		}
+		if err := m.add(s.all...); err != nil {
+			rt.Fatal(err)
+		}
+		q, _ := projections.FindQuestion("turnaround")
+		res, err := projections.Ask(m, q, projections.Asked{AsOf: 20_100})
+		if err != nil {
+			rt.Fatal(err)
+		}
+		curve, err := stats.KaplanMeier(counts)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		var want [][5]float64
+		for i, c := range curve.Steps() {
+			low, high := -1.0, -1.0
+			limits, ok := c.Limits(stats.Level{})
+			if ok {
+				low, high = limits.Lo, limits.Hi
+			}
+			if c.Events > 0 {
+				want = append(want, [5]float64{float64(c.Day), c.S, low, high, float64(c.AtRisk)})
+			}
+			drawn := projections.PictureStep{X: float64(c.Day), Y: c.S, Lo: low, Hi: high, Band: ok, Observed: c.AtRisk}
+			if got := res.Picture.Curves[0].Steps[i]; got != drawn {
+				rt.Fatalf("step %d is drawn as %+v, want %+v", i, got, drawn)
+			}
+		}
+		if got := res.Rows[0].(projections.TurnaroundRow).Steps; !slices.Equal(got, want) {
+			rt.Fatalf("steps %v, want %v", got, want)
+		}
+	})
 }
