@@ -3,7 +3,6 @@ package stats_test
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"testing"
 
@@ -12,38 +11,49 @@ import (
 	"oldhand/projections/stats"
 )
 
-// apartSets are sets as MeanAtAges takes them.
-func apartSets(t fatal, sets []stats.Watched) (unrepaired []int, r stats.Repaired) {
-	for _, s := range sets {
-		if len(s.Repairs) == 0 {
-			for len(unrepaired) <= s.End {
-				unrepaired = append(unrepaired, 0)
-			}
-			unrepaired[s.End] += s.Sets()
-			continue
+// atAges makes the means at ages of sets.
+func atAges(sets []stats.Watched, ages []int) (line stats.MeanLine, steps []stats.MeanStep, err error) {
+	var ended, repairs []int
+	add := func(list *[]int, at, n int) {
+		for len(*list) <= at {
+			*list = append(*list, 0)
 		}
+		(*list)[at] += n
+	}
+	for _, s := range sets {
+		add(&ended, s.End, s.Sets())
+		for _, a := range s.Repairs {
+			add(&repairs, a, s.Sets())
+		}
+	}
+	m, err := stats.NewMeanAges(ended, repairs, ages)
+	if err != nil {
+		return line, nil, err
+	}
+	for _, s := range sets {
 		var ages []int32
 		for _, a := range slices.Sorted(slices.Values(s.Repairs)) {
 			ages = append(ages, int32(a))
 		}
-		if err := r.Add(s.End, s.Sets(), ages); err != nil {
-			t.Fatal(err)
+		if len(ages) == 0 {
+			continue // such sets need not be added
+		}
+		if err := m.Add(s.End, s.Sets(), ages); err != nil {
+			return line, nil, err
 		}
 	}
-	return unrepaired, r
+	steps, err = m.Steps()
+	return m.Line(), steps, err
 }
-
-type fatal interface{ Fatal(args ...any) }
 
 // Source: mcf_valve_seat_expected.csv, as for the curve of all ages.
 func TestTheValveSeatsAreMetAtEachAgeThatIsAskedFor(t *testing.T) {
-	unrepaired, r := apartSets(t, engines(t))
 	want := rows(t, "mcf_valve_seat_expected")
 	var ages []int
 	for _, row := range want {
 		ages = append(ages, whole(t, row["age"]))
 	}
-	line, steps, err := stats.MeanAtAges(unrepaired, r, ages)
+	line, steps, err := atAges(engines(t), ages)
 	if err != nil || len(steps) != len(want) {
 		t.Fatalf("%d steps, %v; want %d", len(steps), err, len(want))
 	}
@@ -79,8 +89,7 @@ func TestAMeanAtSomeAgesIsThatOfTheWholeCurve(t *testing.T) {
 		for i := range ages {
 			ages[i] = i
 		}
-		unrepaired, r := apartSets(rt, sets)
-		line, steps, err := stats.MeanAtAges(unrepaired, r, ages)
+		line, steps, err := atAges(sets, ages)
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -106,23 +115,29 @@ func TestAMeanAtSomeAgesIsThatOfTheWholeCurve(t *testing.T) {
 }
 
 func TestRepairedSetsThatCannotBeAreRefused(t *testing.T) {
-	for what, add := range map[string]func(*stats.Repaired) error{
-		"no repair":            func(r *stats.Repaired) error { return r.Add(5, 1, nil) },
-		"repair after the end": func(r *stats.Repaired) error { return r.Add(5, 1, []int32{6}) },
-		"repairs out of order": func(r *stats.Repaired) error { return r.Add(5, 1, []int32{4, 3}) },
-		"before the start":     func(r *stats.Repaired) error { return r.Add(5, 1, []int32{-1}) },
-		"no set":               func(r *stats.Repaired) error { return r.Add(5, 0, []int32{1}) },
-		"end before the start": func(r *stats.Repaired) error { return r.Add(-1, 1, []int32{-1}) },
-		"end out of bounds":    func(r *stats.Repaired) error { return r.Add(math.MaxInt32+1, 1, []int32{1}) },
+	for what, add := range map[string]func(*stats.MeanAges) error{
+		"repair after the end": func(m *stats.MeanAges) error { return m.Add(5, 1, []int32{6}) },
+		"repairs out of order": func(m *stats.MeanAges) error { return m.Add(5, 1, []int32{4, 3}) },
+		"before the start":     func(m *stats.MeanAges) error { return m.Add(5, 1, []int32{-1}) },
+		"no set":               func(m *stats.MeanAges) error { return m.Add(5, 0, []int32{1}) },
+		"end before the start": func(m *stats.MeanAges) error { return m.Add(-1, 1, []int32{-1}) },
+		"end after all":        func(m *stats.MeanAges) error { return m.Add(7, 1, []int32{1}) },
+		"a set left out":       func(m *stats.MeanAges) error { _, err := m.Steps(); return err },
 	} {
-		if err := add(new(stats.Repaired)); err == nil {
+		m, err := stats.NewMeanAges([]int{0, 0, 0, 0, 0, 0, 3}, []int{0, 2}, []int{90})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := add(m); err == nil {
 			t.Errorf("%s was taken", what)
 		}
 	}
-	if _, _, err := stats.MeanAtAges(nil, stats.Repaired{}, []int{90}); !errors.Is(err, stats.ErrNoCases) {
+	if _, err := stats.NewMeanAges(nil, nil, []int{90}); !errors.Is(err, stats.ErrNoCases) {
 		t.Errorf("no sets: %v", err)
 	}
-	if _, _, err := stats.MeanAtAges([]int{0, -1, 2}, stats.Repaired{}, []int{90}); err == nil {
-		t.Error("fewer than no sets were taken")
+	for what, c := range map[string][2][]int{"fewer than no sets": {{0, -1, 2}}, "fewer than no repairs": {{3}, {-1}}, "a repair after all": {{3}, {0, 1}}} {
+		if _, err := stats.NewMeanAges(c[0], c[1], []int{90}); err == nil {
+			t.Errorf("%s: taken", what)
+		}
 	}
 }
