@@ -15,14 +15,16 @@ import (
 //
 //	'a', 's' or 'b' 'e' days             -> visits, of any fault, the same, or both
 //	'a', 's' or 'b' 'n' day shipped      -> visits
-//	'w' day first shipped                -> units never back
+//	'w' day first shipped                -> units
+//	'r' age                              -> returns
 //	'u' day first shipped, ages          -> units back at those
 //	'o' returns, day first shipped, root -> 1, of a unit that was back twice or more
 const (
 	backAny   = 'a'
 	backSame  = 's'
 	backBoth  = 'b'
-	backQuiet = 'w'
+	backFirst = 'w'
+	backAges  = 'r'
 	backUnits = 'u'
 	backOften = 'o'
 
@@ -39,7 +41,7 @@ func comeBackHead(row []byte) int {
 	switch row[0] {
 	case backOften:
 		return len(row)
-	case backQuiet:
+	case backFirst, backAges:
 		return min(4, len(row))
 	}
 	return min(5, len(row))
@@ -59,15 +61,18 @@ func comeBackRows(h *History) [][]byte {
 		rows = append(rows, backRow(backAny, v, next), backRow(backSame, v, same))
 	}
 	w, ok := h.watched()
-	switch {
-	case !ok:
-	case len(w.ages) == 0:
-		rows = append(rows, rowKey{backQuiet}.num(int(w.from)))
-	default:
+	if !ok {
+		return rows
+	}
+	rows = append(rows, rowKey{backFirst}.num(int(w.from)))
+	for _, age := range w.ages {
+		rows = append(rows, rowKey{backAges}.num(age))
+	}
+	if len(w.ages) > 0 {
 		rows = append(rows, w.row())
-		if len(w.ages) >= oftenFrom {
-			rows = append(rows, append(oftenRow(len(w.ages), w.from), h.Root[:]...))
-		}
+	}
+	if len(w.ages) >= oftenFrom {
+		rows = append(rows, append(oftenRow(len(w.ages), w.from), h.Root[:]...))
 	}
 	return rows
 }

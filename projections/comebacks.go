@@ -36,18 +36,12 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	b, err := readBacks(t, a.AsOf, visits[0].returns())
+	b, err := readBacks(t, a.AsOf)
 	if err != nil {
 		return nil, err
 	}
-	rows, curves, errs := [2]ComeBackRow{}, [2]PictureCurve{}, [3]error{}
-	sideBySide(len(errs), func(i int) {
-		if i == len(rows) {
-			errs[i] = b.average()
-			return
-		}
-		rows[i], curves[i], errs[i] = visits[i].row(kinds[i].name, days)
-	})
+	rows, curves, errs := [2]ComeBackRow{}, [2]PictureCurve{}, [2]error{}
+	sideBySide(len(rows), func(i int) { rows[i], curves[i], errs[i] = visits[i].row(kinds[i].name, days) })
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
@@ -138,14 +132,6 @@ func readDays(t Tally, prefix []byte, place func(number int) int) (list []int, e
 		return nil
 	})
 	return list, err
-}
-
-// returns is how many were followed by another.
-func (v visitDays) returns() (n int) {
-	for _, visits := range v.back {
-		n += visits
-	}
-	return n
 }
 
 // with puts two together.

@@ -2,7 +2,6 @@ package projections
 
 import (
 	"math"
-	"slices"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -21,14 +20,6 @@ type MeanReturnsRow struct {
 // meanAges are the ages at which the mean number of returns is told.
 var meanAges = []int{90, 365, 730, 1825, 3650}
 
-// average makes the mean number of returns of a unit.
-func (b *backs) average() (err error) {
-	if b.units > 0 {
-		b.mean, b.steps, err = stats.MeanAtAges(b.quiet, b.back, meanAges)
-	}
-	return err
-}
-
 func (b *backs) meanRows(res *Result) {
 	for i, at := range b.steps {
 		if at.Mean == 0 {
@@ -42,10 +33,8 @@ func (b *backs) meanRows(res *Result) {
 // backs are the units that were shipped, by the days they were watched for.
 type backs struct {
 	units int
-	quiet []int          // never back: how many were watched for so many days
-	ends  []int          // all: how many were watched for so many days
-	back  stats.Repaired // the others
-	often []often        // those of them with oftenFrom returns or more
+	ends  []int   // how many were watched for so many days
+	often []often // those with oftenFrom returns or more
 
 	mean  stats.MeanLine
 	steps []stats.MeanStep // at meanAges
@@ -58,18 +47,36 @@ type often struct {
 	units   int
 }
 
-// readBacks reads them; there are about so many returns.
-func readBacks(t Tally, asOf events.Day, returns int) (b *backs, err error) {
+func readBacks(t Tally, asOf events.Day) (b *backs, err error) {
 	b = &backs{}
-	b.back.Grow(returns)
-	if b.quiet, err = readDays(t, []byte{backQuiet}, func(from int) int { return max(0, int(asOf)-from) }); err != nil {
+	if b.ends, err = readDays(t, []byte{backFirst}, func(from int) int { return max(0, int(asOf)-from) }); err != nil || len(b.ends) == 0 {
+		return b, err
+	}
+	for _, n := range b.ends {
+		b.units += n
+	}
+	returns, err := readDays(t, []byte{backAges}, func(age int) int { return age })
+	if err != nil {
 		return nil, err
 	}
-	b.ends = slices.Clone(b.quiet)
+	m, err := stats.NewMeanAges(b.ends, returns, meanAges)
+	if err != nil {
+		return nil, err
+	}
+	if err := b.addEach(t, asOf, m); err != nil {
+		return nil, err
+	}
+	b.mean = m.Line()
+	b.steps, err = m.Steps()
+	return b, err
+}
+
+// addEach takes in the units that were back.
+func (b *backs) addEach(t Tally, asOf events.Day, m *stats.MeanAges) error {
 	var ages []int32
-	err = eachBlock(t, comeBackHead, []byte{backUnits}, func(head, block []byte) error {
+	return eachBlock(t, comeBackHead, []byte{backUnits}, func(head, block []byte) error {
 		rr := rowReader{b: head[1:]}
-		from := (rr.num() + dayZero) * 16
+		from := (rr.num()+dayZero)*16 - dayZero
 		if err := rr.err(); err != nil {
 			return err
 		}
@@ -81,21 +88,17 @@ func readBacks(t Tally, asOf events.Day, returns int) (b *backs, err error) {
 			if err != nil {
 				return err
 			}
-			end := max(0, int(asOf)-(from+int(tail[0])-dayZero))
-			b.ends, block = addAt(b.ends, end, int(n)), rest
+			block = rest
+			end := max(0, int(asOf)-(from+int(tail[0])))
 			if len(ages) >= oftenFrom {
 				b.often = append(b.often, often{len(ages), end, int(n)})
 			}
-			if err := b.back.Add(end, int(n), ages); err != nil {
+			if err := m.Add(end, int(n), ages); err != nil {
 				return err
 			}
 		}
 		return nil
 	})
-	for _, n := range b.ends {
-		b.units += n
-	}
-	return b, err
 }
 
 // agesIn reads the ages behind the day in a row's tail.

@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // MeanLine is how many repairs a set has had on average by each age, without the
@@ -34,14 +35,15 @@ func (l MeanLine) Len() int { return len(l.mean) }
 // own is the sum of 1/r over a set's repairs up to t, and shared that of d/r^2 over
 // all repairs up to t or the set's end, whichever is first: the formula of Lawless
 // and Nadeau with its sums over a set's ages taken apart. For a set without a repair
-// it is shared^2, which those that end together have in common; one with repairs adds
-// own^2 - 2 own shared to that. To square a set's own sum its repairs must be together.
+// it is shared^2, which those that end together have in common. To square a set's own
+// sum its repairs must be together.
 type MeanAges struct {
 	at              []int
+	quiet           []int     // sets that ended at each age and were not added
 	atRisk, repairs []int     // by age, as the next
 	share           []float64 // 1/r
 	mean, shared    []float64 // of d/r and of d/r^2, up to the age
-	variance        []float64 // of each of the ages wanted
+	variance        []float64 // of each of the ages wanted, of the sets that were added
 	left            int       // repairs of sets that are still to come
 }
 
@@ -66,7 +68,7 @@ func NewMeanAges(ended, repairs, at []int) (*MeanAges, error) {
 		return nil, fmt.Errorf("mean number of repairs: %w", ErrNoCases)
 	}
 	n := last + 1
-	m := &MeanAges{at: at, atRisk: make([]int, n), repairs: make([]int, n), share: make([]float64, n), mean: make([]float64, n), shared: make([]float64, n)}
+	m := &MeanAges{at: at, quiet: slices.Clone(ended[:n]), atRisk: make([]int, n), repairs: make([]int, n), share: make([]float64, n), mean: make([]float64, n), shared: make([]float64, n)}
 	for len(m.at) > 0 && m.at[len(m.at)-1] > last {
 		m.at = m.at[:len(m.at)-1]
 	}
@@ -76,8 +78,8 @@ func NewMeanAges(ended, repairs, at []int) (*MeanAges, error) {
 			return nil, fmt.Errorf("mean number of repairs: %d at age %d, and no set was watched after %d", d, age, last)
 		}
 	}
+	m.variance = make([]float64, len(m.at))
 	m.walk(ended[:n])
-	m.begin(ended[:n])
 	return m, nil
 }
 
@@ -99,16 +101,21 @@ func (m *MeanAges) walk(ended []int) {
 	}
 }
 
-// begin is the variance if no set had a repair of its own.
-func (m *MeanAges) begin(ended []int) {
-	m.variance = make([]float64, len(m.at))
+// quietly are the parts that sets without a repair have in the variances.
+func (m *MeanAges) quietly() []float64 {
+	sums := make([]float64, len(m.at))
 	whole, age := 0.0, 0 // of those that end before an age
 	for i, t := range m.at {
 		for ; age < t; age++ {
-			whole += float64(ended[age]) * m.shared[age] * m.shared[age]
+			whole += float64(m.quiet[age]) * m.shared[age] * m.shared[age]
 		}
-		m.variance[i] = whole + float64(m.atRisk[t])*m.shared[t]*m.shared[t]
+		later := 0
+		for _, n := range m.quiet[t:] {
+			later += n
+		}
+		sums[i] = whole + float64(later)*m.shared[t]*m.shared[t]
 	}
+	return sums
 }
 
 // Add takes in so many sets that are alike: watched to an age, with repairs at ages in
@@ -124,14 +131,17 @@ func (m *MeanAges) Add(end, alike int, ages []int32) error {
 		}
 		last = a
 	}
-	m.left -= alike * len(ages)
+	if m.left, m.quiet[end] = m.left-alike*len(ages), m.quiet[end]-alike; m.quiet[end] < 0 {
+		return fmt.Errorf("%d sets more end at age %d than there are", -m.quiet[end], end)
+	}
 	own, n := 0.0, float64(alike)
 	for i, t := range m.at {
 		for len(ages) > 0 && int(ages[0]) <= t {
 			own += m.share[ages[0]]
 			ages = ages[1:]
 		}
-		m.variance[i] += n * own * (own - 2*m.shared[min(end, t)])
+		part := own - m.shared[min(end, t)]
+		m.variance[i] += n * part * part
 	}
 	return nil
 }
@@ -145,10 +155,10 @@ func (m *MeanAges) Steps() ([]MeanStep, error) {
 	if m.left != 0 {
 		return nil, fmt.Errorf("mean number of repairs: of the sets that were added there are %d repairs less than of all", m.left)
 	}
-	steps := make([]MeanStep, len(m.at))
+	steps, quiet := make([]MeanStep, len(m.at)), m.quietly()
 	for i, age := range m.at {
 		if steps[i] = m.stepAt(age); steps[i].Mean > 0 {
-			steps[i].RobustSE = math.Sqrt(max(m.variance[i], 0)) // rounding can leave less than nothing of equal sums
+			steps[i].RobustSE = math.Sqrt(m.variance[i] + quiet[i])
 		}
 	}
 	return steps, nil

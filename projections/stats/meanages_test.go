@@ -121,6 +121,7 @@ func TestRepairedSetsThatCannotBeAreRefused(t *testing.T) {
 		"before the start":     func(m *stats.MeanAges) error { return m.Add(5, 1, []int32{-1}) },
 		"no set":               func(m *stats.MeanAges) error { return m.Add(5, 0, []int32{1}) },
 		"end before the start": func(m *stats.MeanAges) error { return m.Add(-1, 1, []int32{-1}) },
+		"more than there are":  func(m *stats.MeanAges) error { return m.Add(6, 4, []int32{1}) },
 		"end after all":        func(m *stats.MeanAges) error { return m.Add(7, 1, []int32{1}) },
 		"a set left out":       func(m *stats.MeanAges) error { _, err := m.Steps(); return err },
 	} {
