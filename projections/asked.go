@@ -37,6 +37,7 @@ type Question struct {
 	By     []string // ways of grouping, the first where none is asked for; nil where there is one only
 	Takes  []string // what it can be asked with, besides days, a maker, a model and a grouping
 	rows   func(*History, *rowList)
+	head   headFunc                        // where its rows stand in blocks; nil where each has a key
 	rowsBy func(*History, Asked, *rowList) // rows that hang on how days are counted; nil where none do
 	answer func(Tally, Asked) (*Result, error)
 }
@@ -50,17 +51,26 @@ type Tally interface {
 	Reader() Reader
 }
 
-// kept is a tally as the engine keeps it: of everything, as of now.
+// keptTally is a tally as the engine keeps it: of everything, as of now.
 type keptTally struct {
-	r  Reader
-	id byte
+	r    Reader
+	id   byte
+	head headFunc
 }
+
+// kept is a question's tally.
+func (q Question) kept(r Reader) keptTally { return keptTally{r, q.ID, q.head} }
 
 func (t keptTally) Reader() Reader { return t.r }
 
 func (t keptTally) Each(prefix []byte, fn func(row []byte, count int) (bool, error)) error {
 	lo := append([]byte{'t', t.id}, prefix...)
-	return t.r.Scan(lo, after(lo), func(k, v []byte) (bool, error) {
+	var room []byte
+	return t.r.Scan(lo, after(lo), func(k, v []byte) (more bool, err error) {
+		if t.head != nil {
+			room, more, err = eachCount(room, k[2:], v, fn)
+			return more, err
+		}
 		n, size := binary.Uvarint(v)
 		if size <= 0 {
 			return false, errView
@@ -149,7 +159,7 @@ func tallyFor(r Reader, q Question, a Asked) (Tally, error) {
 	past := s.any && s.last > a.AsOf
 	days := a.From != nil || a.To != nil
 	if !past && !days && a.Maker == "" && a.Model == "" && (a.WorkDays == nil || q.rowsBy == nil) {
-		return keptTally{r, q.ID}, nil
+		return q.kept(r), nil
 	}
 	histories := r
 	if !past && !days {
@@ -249,7 +259,7 @@ func spanRows(h *History, to *rowList) {
 const spanQuestion = 255
 
 func spanOf(r Reader) (s span, err error) {
-	return spanIn(keptTally{r, spanQuestion})
+	return spanIn(keptTally{r: r, id: spanQuestion})
 }
 
 func spanIn(t Tally) (s span, err error) {

@@ -1,10 +1,9 @@
 package projections
 
 import (
-	"cmp"
+	"encoding/binary"
+	"errors"
 	"fmt"
-	"math"
-	"slices"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -24,121 +23,29 @@ type ComeBackRow struct {
 	Steps   [][5]float64 `json:"steps"` // day, share not back, low, high, at risk; limits -1 where undefined
 }
 
-// MeanReturnsRow is the mean number of returns of a unit by an age.
-type MeanReturnsRow struct {
-	Age   int     `json:"days_since_first_shipped"`
-	Units int     `json:"units_watched_so_long"`
-	Mean  float64 `json:"mean_returns"`
-	SE    float64 `json:"robust_se"`
-	Low   float64 `json:"low"`
-	High  float64 `json:"high"`
-}
-
-// OftenRow is a unit that came back more often than its age explains.
-type OftenRow struct {
-	Unit     string  `json:"unit"`
-	Tag      string  `json:"tag"`
-	Maker    string  `json:"maker"`
-	Model    string  `json:"model"`
-	Returns  int     `json:"returns"`
-	Expected float64 `json:"expected"`
-	P        float64 `json:"p"`
-	Adjusted float64 `json:"adjusted"`
-}
-
 // comeBackDays is within how many days a return is a come-back, if it is not
 // said. Common practice, no source.
 const comeBackDays = 90
-
-// Rows of one shipped visit: that the unit was back after so many days, or not
-// since it was shipped; for any fault and for the same. Rows of one unit: at
-// which ages it was back, by days since it was first shipped.
-const (
-	backAny   = 'a'
-	backSame  = 's'
-	backUnits = 'u'
-
-	backEvent = 'e'
-	backNever = 'n'
-)
-
-func comeBackRows(h *History, to *rowList) {
-	for i, v := range h.Visits {
-		if v.End != Ended || v.Shipped.Precision == events.Unknown {
-			continue
-		}
-		to.add(backRow(to.key(backAny), v, h.nextVisit(i, func(*Visit) bool { return true })))
-		to.add(backRow(to.key(backSame), v, h.nextVisit(i, v.sharesFault)))
-	}
-	if w, ok := h.watched(); ok {
-		row := to.key(backUnits).num(int(w.from))
-		for _, age := range w.ages {
-			row = row.num(age)
-		}
-		if len(w.ages) > 0 {
-			row = append(row, h.Root[:]...)
-		}
-		to.add(row)
-	}
-}
-
-// backRow goes on with the row of a visit and the next of its unit, if there is one.
-func backRow(k rowKey, v Visit, next *Visit) rowKey {
-	if next == nil {
-		return k.byte(backNever).num(int(v.Shipped.Day))
-	}
-	return k.byte(backEvent).num(max(0, int(next.Received.Day-v.Shipped.Day)))
-}
-
-// nextVisit is the first later visit that began on a known day and is one of
-// those looked for.
-func (h *History) nextVisit(i int, looked func(*Visit) bool) *Visit {
-	for j := i + 1; j < len(h.Visits); j++ {
-		if v := &h.Visits[j]; v.Received.Precision != events.Unknown && looked(v) {
-			return v
-		}
-	}
-	return nil
-}
-
-// sharesFault reports whether a fault of this visit was found at another too. A
-// visit with no fault written down has none to come back for.
-func (v Visit) sharesFault(other *Visit) bool {
-	mine := faultsOf([]Visit{v}, nil)
-	return slices.ContainsFunc(faultsOf([]Visit{*other}, nil), func(f fault) bool { return slices.Contains(mine, f) })
-}
-
-// watching is a unit's returns from the day it was first shipped.
-type watching struct {
-	from events.Day
-	ages []int
-}
-
-func (h *History) watched() (w watching, ok bool) {
-	for _, v := range h.Visits {
-		switch {
-		case ok && v.Received.Precision != events.Unknown:
-			w.ages = append(w.ages, max(0, int(v.Received.Day-w.from)))
-		case !ok && v.End == Ended && v.Shipped.Precision != events.Unknown:
-			w.from, ok = v.Shipped.Day, true
-		}
-	}
-	return w, ok
-}
 
 // comeBackAnswer tells how many units come back, how soon, how often in their
 // life, and which more often than the others.
 func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	days := choose(a.Days > 0, a.Days, comeBackDays)
 	res := &Result{Method: fmt.Sprintf("share back within %s as 1 - S(%d), Kaplan-Meier from the day shipped, units not back censored on the day asked for, log-log limits, 95 %%; mean cumulative returns a unit with robust variance (Lawless and Nadeau), plain limits", events.Count(days, "day"), days)}
-	for _, kind := range []struct {
-		key  byte
-		name string
-	}{{backAny, "any"}, {backSame, "same"}} {
-		row, curve, err := backsOf(t, kind.key, kind.name, days, a.AsOf)
-		if err != nil {
-			return nil, err
-		}
+	visits, err := readKinds(t, a.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	b, err := readBacks(t, a.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	rows, curves, errs := [2]ComeBackRow{}, [2]PictureCurve{}, [2]error{}
+	sideBySide(len(rows), func(i int) { rows[i], curves[i], errs[i] = visits[i].row(kinds[i].name, days) })
+	if err := errors.Join(errs[:]...); err != nil {
+		return nil, err
+	}
+	for i, row := range rows {
 		if row.Visits == 0 {
 			continue
 		}
@@ -146,8 +53,8 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 		if res.Picture == nil {
 			res.Picture = &Picture{Title: "Share of units not back since they were shipped", AxisX: "days since shipped", AxisY: "share not back"}
 		}
-		curve.Name = kind.name + " fault"
-		res.Picture.Curves = append(res.Picture.Curves, curve)
+		curves[i].Name = kinds[i].name + " fault"
+		res.Picture.Curves = append(res.Picture.Curves, curves[i])
 	}
 	if len(res.Rows) == 0 {
 		return res, nil
@@ -157,7 +64,8 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	} else {
 		p.Desc = fmt.Sprintf("Nothing was watched for %s yet.", events.Count(days, "day"))
 	}
-	if err := meanReturns(t, a, res); err != nil {
+	b.meanRows(res)
+	if err := b.oftenRows(t, a.AsOf, res); err != nil {
 		return nil, err
 	}
 	if !a.Unit.IsZero() {
@@ -166,27 +74,108 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	return res, nil
 }
 
-func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBackRow, PictureCurve, error) {
-	row := ComeBackRow{Fault: name, Days: days, Steps: [][5]float64{}}
-	var counts []stats.DayCount
-	err := t.Each([]byte{kind}, func(b []byte, n int) (bool, error) {
-		if len(b) < 2 {
-			return false, errView
+// kinds are what a unit may be back for.
+var kinds = [2]struct {
+	key  byte
+	name string
+}{{backAny, "any"}, {backSame, "same"}}
+
+// readKinds reads the visits of each kind.
+func readKinds(t Tally, asOf events.Day) (visits [2]visitDays, err error) {
+	both, err := readVisits(t, backBoth, asOf)
+	for i := range visits {
+		var own visitDays
+		if err == nil {
+			own, err = readVisits(t, kinds[i].key, asOf)
 		}
-		rr := rowReader{b: b[2:]}
-		d := rr.num()
-		row.Visits += n
-		if b[1] == backEvent {
-			counts = append(counts, stats.DayCount{Day: d, Events: n})
-			row.Returns += n
-			row.Within += choose(d <= days, n, 0)
-		} else {
-			counts = append(counts, stats.DayCount{Day: max(0, int(asOf)-d), Censored: n})
+		visits[i] = own.with(both)
+	}
+	return visits, err
+}
+
+// visitDays are shipped visits: how many were followed by another after so many
+// days, and how many by none for so many days until now.
+type visitDays struct{ back, never []int }
+
+func readVisits(t Tally, kind byte, asOf events.Day) (v visitDays, err error) {
+	if v.back, err = readDays(t, []byte{kind, backEvent}, func(days int) int { return days }); err == nil {
+		v.never, err = readDays(t, []byte{kind, backNever}, func(shipped int) int { return max(0, int(asOf)-shipped) })
+	}
+	return v, err
+}
+
+// mostDays is more than there are between any two dates: more than that was not
+// written by us, and would be a list without end.
+const mostDays = 1 << 22
+
+// readDays reads how many rows there are of each number of days, which place makes of
+// the number behind a prefix.
+func readDays(t Tally, prefix []byte, place func(number int) int) (list []int, err error) {
+	err = eachBlock(t, comeBackHead, prefix, func(head, block []byte) error {
+		if len(head) != len(prefix)+3 {
+			return errView
 		}
-		return true, rr.err()
+		first := binary.BigEndian.AppendUint32(nil, 0)
+		copy(first, head[len(prefix):])
+		number := int(binary.BigEndian.Uint32(first)) - dayZero
+		for len(block) > 0 {
+			tail, n, rest, err := nextCount(block)
+			if err != nil || len(tail) != 1 {
+				return errView
+			}
+			at := place(number + int(tail[0]))
+			if at < 0 || at > mostDays {
+				return errView
+			}
+			list, block = addAt(list, at, int(n)), rest
+		}
+		return nil
 	})
-	if err != nil || row.Visits == 0 {
-		return row, PictureCurve{}, err
+	return list, err
+}
+
+// with puts two together.
+func (v visitDays) with(o visitDays) visitDays {
+	return visitDays{addLists(v.back, o.back), addLists(v.never, o.never)}
+}
+
+func addLists(a, b []int) []int {
+	sum := make([]int, max(len(a), len(b)))
+	copy(sum, a)
+	for i, n := range b {
+		sum[i] += n
+	}
+	return sum
+}
+
+// counts are the visits by day.
+func (v visitDays) counts() []stats.DayCount {
+	counts := make([]stats.DayCount, 0, max(len(v.back), len(v.never)))
+	for day := range cap(counts) {
+		c := stats.DayCount{Day: day}
+		if day < len(v.back) {
+			c.Events = v.back[day]
+		}
+		if day < len(v.never) {
+			c.Censored = v.never[day]
+		}
+		if c.Events+c.Censored > 0 {
+			counts = append(counts, c)
+		}
+	}
+	return counts
+}
+
+func (v visitDays) row(name string, days int) (ComeBackRow, PictureCurve, error) {
+	row := ComeBackRow{Fault: name, Days: days, Steps: [][5]float64{}}
+	counts := v.counts()
+	for _, c := range counts {
+		row.Visits += c.Events + c.Censored
+		row.Returns += c.Events
+		row.Within += choose(c.Day <= days, c.Events, 0)
+	}
+	if row.Visits == 0 {
+		return row, PictureCurve{}, nil
 	}
 	curve, err := stats.KaplanMeier(counts)
 	if err != nil {
@@ -194,7 +183,9 @@ func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBa
 	}
 	var turn TurnaroundRow
 	picture := steps(curve, &turn)
-	row.Steps = append(row.Steps, turn.Steps...)
+	if len(turn.Steps) > 0 {
+		row.Steps = turn.Steps
+	}
 	if at, err := curve.At(days); err == nil {
 		share := 1 - at.S
 		row.Share = &share
@@ -204,141 +195,6 @@ func backsOf(t Tally, kind byte, name string, days int, asOf events.Day) (ComeBa
 		}
 	}
 	return row, picture, nil
-}
-
-// meanAges are the ages at which the mean number of returns is told.
-var meanAges = []int{90, 365, 730, 1825, 3650}
-
-// often is a unit with returns.
-type often struct {
-	root events.UnitID
-	ages int // how many returns
-	end  int // its age on the day asked for
-
-	expected, p, adjusted float64
-}
-
-func meanReturns(t Tally, a Asked, res *Result) error {
-	sets, many, err := watchedSets(t, a)
-	if err != nil || len(sets) == 0 {
-		return err
-	}
-	curve, err := stats.MeanCumulative(sets)
-	if err != nil {
-		return err
-	}
-	for _, age := range meanAges {
-		at, err := curve.At(age)
-		if err != nil {
-			break // no unit was watched so long
-		}
-		if at.Mean == 0 {
-			continue // none was back yet, and limits made of no return would say too much
-		}
-		limits := at.Limits(stats.Level{})
-		res.Rows = append(res.Rows, MeanReturnsRow{age, watchedTo(sets, age), at.Mean, at.RobustSE, max(0, limits.Lo), limits.Hi})
-	}
-	return oftenRows(t.Reader(), curve, many, watchedTo(sets, 0), res)
-}
-
-// watchedSets are the units that were shipped, with the ages of their returns,
-// and those of them that came back twice or more.
-func watchedSets(t Tally, a Asked) (sets []stats.Watched, many []often, err error) {
-	var ages []int // all of them, one behind the other
-	err = t.Each([]byte{backUnits}, func(b []byte, n int) (bool, error) {
-		rr := rowReader{b: b[1:]}
-		w := stats.Watched{End: max(0, int(a.AsOf)-rr.num()), Alike: n}
-		var root events.UnitID
-		if len(rr.b) > 0 {
-			copy(root[:], rr.b[len(rr.b)-16:])
-			rr.b = rr.b[:len(rr.b)-16]
-		}
-		from := len(ages)
-		for len(rr.b) > 0 && !rr.bad {
-			if age := rr.num(); age <= w.End {
-				ages = append(ages, age)
-			}
-		}
-		w.Repairs = ages[from:len(ages):len(ages)]
-		sets = append(sets, w)
-		if len(w.Repairs) >= 2 {
-			many = append(many, often{root: root, ages: len(w.Repairs), end: w.End})
-		}
-		return true, rr.err()
-	})
-	return sets, many, err
-}
-
-// watchedTo counts the units that were watched up to an age.
-func watchedTo(sets []stats.Watched, age int) (n int) {
-	for _, s := range sets {
-		n += choose(s.End >= age, s.Sets(), 0)
-	}
-	return n
-}
-
-// oftenRows names the units whose number of returns is more than chance makes
-// of the mean at their age, allowing for how many units were looked at.
-func oftenRows(r Reader, curve stats.MeanCurve, many []often, watched int, res *Result) error {
-	var looked []often
-	var ps []float64
-	for _, o := range many {
-		at, err := curve.At(o.end)
-		if err != nil {
-			continue
-		}
-		o.expected, o.p = at.Mean, poissonTail(o.ages, at.Mean)
-		looked, ps = append(looked, o), append(ps, o.p)
-	}
-	if len(ps) == 0 {
-		return nil
-	}
-	adjusted, err := stats.BenjaminiHochbergAmong(ps, watched) // the others were looked at too
-	if err != nil {
-		return err
-	}
-	kept := looked[:0]
-	for i, o := range looked {
-		if o.adjusted = adjusted[i]; o.adjusted <= flagAt {
-			kept = append(kept, o)
-		}
-	}
-	slices.SortFunc(kept, func(a, b often) int { return cmp.Or(cmp.Compare(a.p, b.p), a.root.Compare(b.root)) })
-	for _, o := range kept[:min(len(kept), 20)] {
-		row, err := o.row(r)
-		if err != nil {
-			return err
-		}
-		res.Rows = append(res.Rows, row)
-	}
-	if n := len(kept); n > 0 {
-		res.note(fmt.Sprintf("%s came back more often than %s age explains (Poisson tail against the mean of all, Benjamini-Hochberg at 5 %% among all units)", events.Count(n, "unit"), choose(n == 1, "its", "their")))
-	}
-	return nil
-}
-
-// row names the unit.
-func (o often) row(r Reader) (OftenRow, error) {
-	row := OftenRow{Unit: o.root.String(), Returns: o.ages, Expected: o.expected, P: o.p, Adjusted: o.adjusted}
-	h, err := Load(r, o.root)
-	if err != nil || h == nil {
-		return row, err
-	}
-	row.Maker, row.Model = h.Maker, h.Model
-	if len(h.Tags) > 0 {
-		row.Tag = h.Tags[0]
-	}
-	return row, nil
-}
-
-// poissonTail is the chance of n or more where a mean is expected.
-func poissonTail(n int, mean float64) float64 {
-	below, term := 0.0, math.Exp(-mean)
-	for i := range n {
-		below += term
-		term *= mean / float64(i+1)
-	}
-	return max(0, 1-below)
 }
 
 // trendNotes says whether one unit's returns come closer together.

@@ -16,6 +16,13 @@
 // one out again is exact, and late, early, doubled, corrected and withdrawn
 // events need no code of their own in any question.
 //
+// An answer must not cost more in a larger shop, nor where it is the first after a
+// commit. So rows are of days, words and values, of which a shop has only so many,
+// and hang on no day that somebody asks on; those that an answer reads by the
+// thousand stand in blocks (tallyblocks.go), a key for many. What has to be known of
+// each unit by itself is as short as it can be: of one that was back, the days
+// (comebackrows.go).
+//
 // A rebuild goes through the log once (rebuild.go): it sorts all events by their
 // units, through files where they don't fit into memory (sorting.go), folds each
 // unit's on as many goroutines as there are processors, and writes the views in the
@@ -29,6 +36,7 @@
 //	h root(16)                    -> 1 history       of one joined unit
 //	h member(16)                  -> 0 root(16)      where a unit id was joined to an older one
 //	t question(1) row             -> count, varint   how often a row is contributed
+//	t question(1) head            -> tails, counts   the same of all rows with that head: tallyblocks.go
 //	o person(16) signature(64)    -> nothing         an order to forget a customer, for whoever can say whether an owner gave it
 //	p person(16)                  -> event id(16) sealed text   latest that is known of a customer
 //	g gram(3) root(16)            -> nothing         three letters of a serial, every second three

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -68,18 +69,38 @@ func (s *projecting) count() error {
 	// In order, so that neighbours are read from one block.
 	keys := slices.Sorted(maps.Keys(s.tallies))
 	for _, anyway := range []bool{false, true} {
-		for _, k := range keys {
-			by := s.tallies[k]
-			if anyway && written[k[1]] || !anyway && by == 0 {
-				continue
+		for rest := keys; len(rest) > 0; {
+			n, changed := s.sameKey(rest)
+			question := rest[0][1]
+			if anyway && !written[question] || !anyway && changed {
+				written[question] = true
+				if err := s.countOf(rest[:n]); err != nil {
+					return fmt.Errorf("question %d: %w", question, err)
+				}
 			}
-			written[k[1]] = true
-			if err := count(s, []byte(k), by); err != nil {
-				return fmt.Errorf("question %d: %w", k[1], err)
-			}
+			rest = rest[n:]
 		}
 	}
 	return nil
+}
+
+// sameKey is how many of some rows, from the first on, stand under one key, and
+// whether one of them is counted otherwise than before.
+func (s *projecting) sameKey(rows []string) (n int, changed bool) {
+	head, _ := headIn([]byte(rows[0]))
+	for n < len(rows) && strings.HasPrefix(rows[n], rows[0][:head]) && (n == 0 || head < len(rows[0])) {
+		changed = changed || s.tallies[rows[n]] != 0
+		n++
+	}
+	return n, changed
+}
+
+// countOf writes the tallies of rows that stand under one key.
+func (s *projecting) countOf(rows []string) error {
+	if head, inBlock := headIn([]byte(rows[0])); inBlock {
+		return countTogether(s, rows, head, s.tallies)
+	}
+	return count(s, []byte(rows[0]), s.tallies[rows[0]])
 }
 
 // unitsOf are the units whose histories an event has a part in: for a join or

@@ -2,6 +2,7 @@ package projections
 
 import (
 	"bytes"
+	"slices"
 	"sync"
 )
 
@@ -17,6 +18,37 @@ func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
 		res.fill()
 	}
 	return res, err
+}
+
+// ErrView is what a view that does not read gives.
+var ErrView = errView
+
+// TallyOf is a question's tally as it is kept, row by row, and whether its rows came
+// in order.
+func TallyOf(r Reader, question string) (rows map[string]int, inOrder bool) {
+	q, _ := FindQuestion(question)
+	rows, inOrder = map[string]int{}, true
+	last := ""
+	_ = q.kept(r).Each(nil, func(row []byte, n int) (bool, error) { // a store in memory gives no error
+		inOrder = inOrder && (len(rows) == 0 || last < string(row))
+		last = string(row)
+		rows[last] = n
+		return true, nil
+	})
+	return rows, inOrder
+}
+
+// RowsOf counts the rows that all histories give to a question.
+func RowsOf(r Reader, question string) map[string]int {
+	q, _ := FindQuestion(question)
+	rows := map[string]int{}
+	_ = EachHistory(r, func(h *History) (bool, error) { // nor one whose histories were just written
+		var list rowList
+		q.rows(h, &list)
+		list.each(func(row []byte) { rows[string(row)]++ })
+		return true, nil
+	})
+	return rows
 }
 
 // Held is whom Customers has in memory, by person; nil where nobody looked yet.
@@ -59,13 +91,13 @@ func Counted(keys [][]byte) (written [][2][]byte) {
 	for part := range 2 {
 		wg.Go(func() {
 			for i := part; i < len(keys); i += 2 {
-				t.add(keys[i], 1)
+				t.add(slices.Concat([]byte{'t', 0}, keys[i]), 1) // of a question that has no blocks
 			}
 		})
 	}
 	wg.Wait()
 	_ = t.write(func(k, v []byte) error { // the sink gives no error
-		written = append(written, [2][]byte{k, v})
+		written = append(written, [2][]byte{k[2:], v})
 		return nil
 	})
 	return written

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 
@@ -62,6 +61,20 @@ func failureRows(h *History, to *rowList) {
 	}
 }
 
+// failureHead has the faults of a year or a model in one block, all years in one
+// and the models of a maker.
+func failureHead(row []byte) int {
+	switch row[0] {
+	case failureYearFault:
+		return min(5, len(row))
+	case failureModel:
+		return afterTexts(row, 1, 1)
+	case failureModelFault:
+		return afterTexts(row, 1, 2)
+	}
+	return 1
+}
+
 // faultsOf are the faults of visits, each once, in order. A finding that names
 // no component is counted as a row of words instead.
 func faultsOf(visits []Visit, words *rowList) (faults []fault) {
@@ -83,50 +96,6 @@ func compareFaults(a, b fault) int {
 	return cmp.Or(cmp.Compare(a.component, b.component), cmp.Compare(a.mode, b.mode))
 }
 
-// groupings read a unit's group off a row, behind its kind: from the rows by year
-// or from those by model.
-var groupings = map[string]struct {
-	seen, fault byte
-	group       func(*rowReader, *failureTable) string
-}{
-	"year": {failureYear, failureYearFault, func(rr *rowReader, t *failureTable) string {
-		year := rr.num()
-		g := yearName(year)
-		t.years[g] = year
-		return g
-	}},
-	"decade": {failureYear, failureYearFault, func(rr *rowReader, _ *failureTable) string {
-		year := rr.num()
-		return choose(year == 0, "", fmt.Sprintf("%d0s", year/10))
-	}},
-	"maker": {failureModel, failureModelFault, func(rr *rowReader, t *failureTable) string {
-		k := keyOf(rr.text(), rr.text())
-		return t.makers[modelKey{k.maker, ""}].usual()[0]
-	}},
-	"model": {failureModel, failureModelFault, func(rr *rowReader, t *failureTable) string {
-		k := keyOf(rr.text(), rr.text())
-		g := ""
-		if k.model != "" {
-			g = joinName(t.written[k].usual()[0], t.written[k].usual()[1])
-		}
-		t.maker[g] = t.makers[modelKey{k.maker, ""}].usual()[0]
-		return g
-	}},
-}
-
-func yearName(year int) string { return choose(year == 0, "", fmt.Sprint(year)) }
-
-// failureTable is units seen and units with each fault, by group.
-type failureTable struct {
-	seen   map[string]int
-	faults map[string]map[fault]int
-	maker  map[string]string // of a model
-	years  map[string]int
-	words  int
-
-	written, makers names // how models and makers are spelled
-}
-
 // failureAnswer compares how often each fault is found on sets of each year
 // made, or of each model, maker or decade.
 func failureAnswer(t Tally, a Asked) (*Result, error) {
@@ -143,97 +112,61 @@ func failureAnswer(t Tally, a Asked) (*Result, error) {
 		res.Rows = append(res.Rows, r)
 	}
 	res.miss("findings that name no component", table.words)
-	if n := table.seen[""]; n > 0 {
+	if n := table.unknown(); n > 0 {
 		res.note(fmt.Sprintf("of %s the %s is not known; %s and no group others are compared with", events.Count(n, "unit"), choose(a.By == "", "year made", a.By), choose(n == 1, "it is a row of its own", "they are a row of their own")))
 	}
 	if fits > 0 {
 		res.note(fmt.Sprintf("%s too few groups, or groups that differ too little, for a prior: %s not shrunk", events.Count(fits, "fault has", "faults have"), choose(fits == 1, "its shares are", "their shares are")))
 	}
-	if small := smallGroups(table.seen); small > 0 {
+	if small := table.smallGroups(); small > 0 {
 		res.note(fmt.Sprintf("%s fewer than 5 units: %s wide", events.Count(small, "group has", "groups have"), choose(small == 1, "its interval is", "their intervals are")))
 	}
 	res.Picture = table.picture(rows, choose(a.By == "", "year made", a.By))
 	return res, nil
 }
 
-func smallGroups(seen map[string]int) (n int) {
-	for g, units := range seen {
-		if g != "" && units < 5 {
-			n++
-		}
-	}
-	return n
-}
-
-func readFailures(t Tally, by string) (*failureTable, error) {
-	g, ok := groupings[by]
-	if !ok {
-		return nil, fmt.Errorf("failures by %q: there are year, decade, maker and model", by)
-	}
-	table := &failureTable{seen: map[string]int{}, faults: map[string]map[fault]int{}, maker: map[string]string{}, years: map[string]int{},
-		written: names{}, makers: names{}}
-	if g.seen == failureModel {
-		if err := table.readNames(t); err != nil {
-			return nil, err
-		}
-	}
-	err := eachRow(t, g.seen, func(rr *rowReader, n int) { table.seen[g.group(rr, table)] += n })
-	if err != nil {
-		return nil, err
-	}
-	err = eachRow(t, g.fault, func(rr *rowReader, n int) {
-		name := g.group(rr, table)
-		if table.faults[name] == nil {
-			table.faults[name] = map[fault]int{}
-		}
-		table.faults[name][fault{rr.text(), rr.text()}] += n
-	})
-	if err != nil {
-		return nil, err
-	}
-	return table, eachRow(t, failureWords, func(_ *rowReader, n int) { table.words += n })
-}
-
-// readNames reads how models and makers are spelled, before groups are named by
-// them.
-func (t *failureTable) readNames(tally Tally) error {
-	return eachRow(tally, failureModel, func(rr *rowReader, n int) {
-		maker, model := rr.text(), rr.text()
-		t.written.add(maker, model, n)
-		t.makers.add(maker, "", n)
-	})
-}
-
 // rows are the answer's, by group and fault; fits counts the faults without a
 // prior.
 func (t *failureTable) rows(by string) (rows []FailureRow, fits int, err error) {
-	total, withFault := 0, map[fault]int{}
-	for g, n := range t.seen {
-		if g == "" {
-			continue
+	total, withFault := 0, make([]int, len(t.faults))
+	for i, g := range t.groups {
+		for j, x := range t.with[i] {
+			if g != "" {
+				withFault[j] += x
+			}
 		}
-		total += n
-		for f, x := range t.faults[g] {
-			withFault[f] += x
-		}
+		total += choose(g == "", 0, t.seen[i])
 	}
 	priors := t.priors(by, &fits)
-	for _, g := range slices.SortedFunc(maps.Keys(t.seen), knownFirst) {
-		for _, f := range slices.SortedFunc(maps.Keys(t.faults[g]), compareFaults) {
-			row, err := t.row(g, f, total, withFault[f])
-			if err != nil {
-				return nil, 0, err
-			}
-			row.Shrunk = priors.of(t.maker[g], f, stats.Share{X: row.Units, N: row.Of})
-			if by == "" || by == "year" {
-				if y := t.years[g]; g != "" {
-					row.Year = &y
-				}
-			}
-			rows = append(rows, row)
-		}
+	of, errs := make([][]FailureRow, len(t.groups)), make([]error, len(t.groups))
+	sideBySide(len(t.groups), func(i int) { of[i], errs[i] = t.rowsOf(i, by, priors, total, withFault) })
+	if err := errors.Join(errs...); err != nil {
+		return nil, 0, err
 	}
+	rows = slices.Concat(of...)
 	return rows, fits, flag(rows)
+}
+
+// rowsOf are the rows of one group.
+func (t *failureTable) rowsOf(group int, by string, p priors, total int, withFault []int) (rows []FailureRow, err error) {
+	g := t.groups[group]
+	rows = make([]FailureRow, 0, len(t.faults))
+	for j, f := range t.faults {
+		s := stats.Share{X: t.with[group][j], N: t.seen[group]}
+		if s.X == 0 {
+			continue
+		}
+		row, err := failureRow(g, f, s, total, withFault[j])
+		if err != nil {
+			return nil, err
+		}
+		row.Shrunk = p.of(t.maker[g], j, s)
+		if y := t.years[g]; g != "" && (by == "" || by == "year") {
+			row.Year = &y
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
 }
 
 // knownFirst puts groups in order, with the one of which nothing is known last.
@@ -244,8 +177,8 @@ func knownFirst(a, b string) int {
 	return cmp.Compare(a, b)
 }
 
-func (t *failureTable) row(g string, f fault, total, withFault int) (FailureRow, error) {
-	s := stats.Share{X: t.faults[g][f], N: t.seen[g]}
+// failureRow sets a group's share with a fault beside that of all others.
+func failureRow(g string, f fault, s stats.Share, total, withFault int) (FailureRow, error) {
 	row := FailureRow{Group: g, Component: f.component, Mode: f.mode, Units: s.X, Of: s.N, Share: s.Rate(), P: 1, Adjusted: 1}
 	limits, err := stats.Wilson(s, stats.Level{})
 	if err != nil {
@@ -288,16 +221,19 @@ func flag(rows []FailureRow) error {
 // priors are what small groups lean on: for a model the models of its maker
 // where there are enough, else all; for other groups all of them.
 type priors struct {
-	all     map[fault]stats.Prior
-	byMaker map[string]map[fault]stats.Prior
+	all     []*stats.Prior // of each fault, nil where there is none
+	byMaker map[string][]*stats.Prior
 }
 
 func (t *failureTable) priors(by string, unfit *int) priors {
-	p := priors{t.fit("", unfit), map[string]map[fault]stats.Prior{}}
+	p := priors{t.fit(""), map[string][]*stats.Prior{}}
+	for _, prior := range p.all {
+		*unfit += counted(prior == nil)
+	}
 	if by == "model" {
 		for _, maker := range t.maker {
 			if p.byMaker[maker] == nil {
-				p.byMaker[maker] = t.fit(maker, nil)
+				p.byMaker[maker] = t.fit(maker)
 			}
 		}
 	}
@@ -305,40 +241,33 @@ func (t *failureTable) priors(by string, unfit *int) priors {
 }
 
 // fit makes a prior for each fault from the groups of a maker, or from all.
-func (t *failureTable) fit(maker string, unfit *int) map[fault]stats.Prior {
-	found := map[fault]stats.Prior{}
-	all := map[fault]bool{}
-	for _, fs := range t.faults {
-		for f := range fs {
-			all[f] = true
+func (t *failureTable) fit(maker string) []*stats.Prior {
+	var groups []int
+	for i, g := range t.groups {
+		if g != "" && (maker == "" || t.maker[g] == maker) {
+			groups = append(groups, i)
 		}
 	}
-	for f := range all {
-		var groups []stats.Share
-		for _, g := range slices.Sorted(maps.Keys(t.seen)) {
-			if g != "" && (maker == "" || t.maker[g] == maker) {
-				groups = append(groups, stats.Share{X: t.faults[g][f], N: t.seen[g]})
-			}
+	fits := make([]*stats.Prior, len(t.faults))
+	sideBySide(len(t.faults), func(f int) {
+		shares := make([]stats.Share, 0, len(groups))
+		for _, g := range groups {
+			shares = append(shares, stats.Share{X: t.with[g][f], N: t.seen[g]})
 		}
-		prior, err := stats.LikelihoodFit(groups)
-		var why *stats.UnfitError
-		if errors.As(err, &why) || err != nil {
-			if unfit != nil {
-				*unfit++
-			}
-			continue
+		if prior, err := stats.LikelihoodFit(shares); err == nil {
+			fits[f] = &prior
 		}
-		found[f] = prior
-	}
-	return found
+	})
+	return fits
 }
 
-func (p priors) of(maker string, f fault, s stats.Share) *float64 {
-	prior, ok := p.byMaker[maker][f]
-	if !ok {
-		if prior, ok = p.all[f]; !ok {
-			return nil
-		}
+func (p priors) of(maker string, fault int, s stats.Share) *float64 {
+	prior := p.all[fault]
+	if own := p.byMaker[maker]; own != nil && own[fault] != nil {
+		prior = own[fault]
+	}
+	if prior == nil {
+		return nil
 	}
 	post, err := prior.Of(s)
 	if err != nil {
@@ -349,66 +278,4 @@ func (p priors) of(maker string, f fault, s stats.Share) *float64 {
 		return nil
 	}
 	return &mean
-}
-
-// picture is a heat map of the most frequent faults by group.
-func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
-	count := map[fault]int{}
-	cells := map[string]map[fault]FailureRow{}
-	var worst FailureRow
-	for _, r := range rows {
-		f := fault{r.Component, r.Mode}
-		count[f] += r.Units
-		if cells[r.Group] == nil {
-			cells[r.Group] = map[fault]FailureRow{}
-		}
-		cells[r.Group][f] = r
-		if r.Flagged && r.Lift != nil && (worst.Lift == nil || *r.Lift > *worst.Lift) {
-			worst = r
-		}
-	}
-	if len(count) == 0 {
-		return nil
-	}
-	top := slices.SortedFunc(maps.Keys(count), func(a, b fault) int {
-		return cmp.Or(cmp.Compare(count[b], count[a]), compareFaults(a, b))
-	})
-	heat := &PictureHeat{}
-	groups := t.drawn()
-	for _, g := range groups {
-		heat.Columns = append(heat.Columns, choose(g == "", "not known", g))
-	}
-	for _, f := range top[:min(len(top), 15)] {
-		heat.Rows = append(heat.Rows, spokenFault(f))
-		line := make([]PictureCell, len(groups))
-		for i, g := range groups {
-			r := cells[g][f]
-			line[i] = PictureCell{r.Share, t.seen[g], r.Flagged}
-		}
-		heat.Cells = append(heat.Cells, line)
-	}
-	p := &Picture{Title: "Faults by " + by, AxisX: by, Heat: heat}
-	p.Desc = "No fault stands out after allowing for the number of comparisons."
-	if worst.Lift != nil {
-		p.Desc = fmt.Sprintf("%s stands out in %s: %d of %s, %.1f times as often as in all others.",
-			spokenFault(fault{worst.Component, worst.Mode}), worst.Group, worst.Units, events.Count(worst.Of, "unit"), *worst.Lift)
-	}
-	if len(groups) < len(t.seen) {
-		p.Desc += fmt.Sprintf(" The picture has the %d groups with the most units, of %d.", len(groups), len(t.seen))
-	}
-	return p
-}
-
-// mostColumns is how many groups are drawn: with more, what a picture is for is
-// lost in it.
-const mostColumns = 36
-
-// drawn are the groups with the most units, in their own order.
-func (t *failureTable) drawn() []string {
-	groups := slices.SortedFunc(maps.Keys(t.seen), func(a, b string) int {
-		return cmp.Or(cmp.Compare(t.seen[b], t.seen[a]), cmp.Compare(a, b))
-	})
-	groups = groups[:min(len(groups), mostColumns)]
-	slices.Sort(groups)
-	return groups
 }

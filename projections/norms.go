@@ -145,6 +145,14 @@ type leftReading struct {
 	key string
 }
 
+// normHeadOf has all that was read at one point of one model in a block.
+func normHeadOf(row []byte) int {
+	if row[0] == normOut {
+		return 1
+	}
+	return afterTexts(row, 1, 5)
+}
+
 // asLeft are the last readings as left of a visit, one a point and kind, and why
 // others do not count.
 func (v Visit) asLeft() (last []leftReading, out []byte) {

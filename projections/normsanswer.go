@@ -214,7 +214,7 @@ func NormOf(r Reader, h *History, point, kind string) (row NormRow, found bool, 
 	}
 	var own rowList
 	q.rows(h, &own)
-	list, _, err := readNorms(others{keptTally{r, q.ID}, own.counts()}, prefix, true)
+	list, _, err := readNorms(others{q.kept(r), own.counts()}, prefix, true)
 	if err != nil || len(list) == 0 {
 		return row, false, err
 	}

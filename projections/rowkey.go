@@ -19,6 +19,19 @@ func (k rowKey) num(n int) rowKey {
 	return binary.BigEndian.AppendUint32(k, uint32(n+dayZero))
 }
 
+// afterTexts is where so many texts of a row end that begin at a place; the row's
+// end where it has fewer.
+func afterTexts(row []byte, from, texts int) int {
+	for ; texts > 0; texts-- {
+		n := bytes.IndexByte(row[from:], 0)
+		if n < 0 {
+			return len(row)
+		}
+		from += n + 1
+	}
+	return from
+}
+
 // dayZero lets days of any time, and what is before them, sort as unsigned
 // numbers.
 const dayZero = 1 << 20

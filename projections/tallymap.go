@@ -112,8 +112,21 @@ func (t *tallyMap) write(sink Sink) error {
 		t.shards[i].slots = nil
 	}
 	slices.SortFunc(all, func(a, b tally) int { return bytes.Compare(a.key, b.key) })
-	for _, s := range all {
-		if err := sink(s.key, binary.AppendUvarint(nil, s.count)); err != nil {
+	for len(all) > 0 {
+		head, inBlock := headIn(all[0].key)
+		key := all[0].key[:head]
+		if !inBlock {
+			if err := sink(key, binary.AppendUvarint(nil, all[0].count)); err != nil {
+				return err
+			}
+			all = all[1:]
+			continue
+		}
+		var block []byte
+		for len(all) > 0 && bytes.HasPrefix(all[0].key, key) {
+			block, all = appendCount(block, all[0].key[head:], all[0].count), all[1:]
+		}
+		if err := sink(key, block); err != nil {
 			return err
 		}
 	}

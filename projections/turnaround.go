@@ -356,11 +356,21 @@ func (g *turns) split() *Split {
 
 // steps puts a curve into a row and into a picture.
 func steps(c stats.Curve, row *TurnaroundRow) (p PictureCurve) {
-	for _, s := range c.Steps() {
-		low, high := -1.0, -1.0
-		limits, ok := s.Limits(stats.Level{})
-		if ok {
-			low, high = limits.Lo, limits.Hi
+	low, high, ok := -1.0, -1.0, false
+	events := 0
+	for s := range c.All() {
+		events += choose(s.Events > 0, 1, 0)
+	}
+	row.Steps = slices.Grow(row.Steps, events)
+	p.Steps = make([]PictureStep, 0, c.Len())
+	for s := range c.All() {
+		if s.Events > 0 { // else it is as high as before
+			var limits stats.Interval
+			if limits, ok = s.Limits(stats.Level{}); ok {
+				low, high = limits.Lo, limits.Hi
+			} else {
+				low, high = -1, -1
+			}
 		}
 		if s.Events > 0 {
 			row.Steps = append(row.Steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})

@@ -65,6 +65,9 @@ func yearRows(h *History, to *rowList) {
 	}
 }
 
+// yearHead has a year's rows of each kind in a block.
+func yearHead(row []byte) int { return min(5, len(row)) }
+
 // yearEnd is what the end of a visit gives to the years.
 func (v Visit) yearEnd(in func(byte) rowKey, to *rowList) {
 	known := v.Received.Precision != events.Unknown
@@ -193,10 +196,8 @@ func (y *inYear) add(kind byte, rr *rowReader, n int, asOf events.Day) {
 		y.row.Parts += n
 	case yearCharge:
 		currency := rr.text()
-		var minor int64
-		if _, err := fmt.Sscan(rr.text(), &minor); err != nil {
-			rr.bad = true
-		}
+		minor, err := strconv.ParseInt(rr.text(), 10, 64)
+		rr.bad = rr.bad || err != nil
 		y.charged[currency] += minor * int64(n)
 	case yearFault:
 		y.faults[fault{rr.text(), rr.text()}] += n

@@ -7,7 +7,7 @@
 //
 //	how long until a set comes back, with some still out     KaplanMeier, Curve
 //	do two makers' sets come back at different speeds        LogRank
-//	how many repairs a set has had by an age                 MeanCumulative
+//	how many repairs a set has had by an age                 MeanCumulative; MeanAges where few ages are asked for
 //	is this one set getting better or worse                  ReverseArrangements, GrowthTest, Laplace, PowerLaw
 //	what share of sets has it, x of n                        Wilson; ClopperPearson, Jeffreys
 //	how many a year, c in so many set-years                  Garwood, GarwoodRate

@@ -52,11 +52,20 @@ func FisherExact(t Table) (Fisher, error) {
 
 // drawing is how often so many of a row fall into a column, with all sums as
 // they are: the hypergeometric distribution.
-type drawing struct{ row, column, other, least, most float64 }
+type drawing struct {
+	row, column, other, least, most float64
+
+	rate        float64 // of the column among all
+	log, square float64 // of the chance that the column is what it is
+}
 
 func newDrawing(t Table) drawing {
 	d := drawing{row: float64(t[0][0] + t[0][1]), other: float64(t[1][0] + t[1][1]), column: float64(t[0][0] + t[1][0])}
 	d.least, d.most = max(0, d.column-d.other), min(d.row, d.column)
+	all := d.row + d.other
+	if d.rate = d.column / all; d.rate > 0 && d.rate < 1 {
+		d.log, d.square = binomial(d.column, all, d.rate)
+	}
 	return d
 }
 
@@ -140,15 +149,12 @@ func (d drawing) across(seen, p float64, left bool) float64 {
 // probabilities, 2000 (from memory): logarithms of factorials lose the digits
 // that this keeps.
 func (d drawing) chance(k float64) float64 {
-	all := d.row + d.other
-	rate := d.column / all
-	if rate == 0 || rate == 1 {
+	if d.rate == 0 || d.rate == 1 {
 		return 1
 	}
-	a, fa := binomial(k, d.row, rate)
-	b, fb := binomial(d.column-k, d.other, rate)
-	c, fc := binomial(d.column, all, rate)
-	return math.Exp(a+b-c) * math.Sqrt(fa*fb/fc)
+	a, fa := binomial(k, d.row, d.rate)
+	b, fb := binomial(d.column-k, d.other, d.rate)
+	return math.Exp(a+b-d.log) * math.Sqrt(fa*fb/d.square)
 }
 
 // binomial is the chance of x in n at a rate, as the logarithm of one factor and
@@ -188,7 +194,7 @@ func stirling(n float64) float64 {
 	if n < float64(len(stirlings)) {
 		return stirlings[int(n)]
 	}
-	return tailOf(n).log
+	return tailOf(1 / n).log
 }
 
 var stirlings = func() (t [16]float64) {

@@ -24,10 +24,10 @@ func LikelihoodFit(groups []Share) (Prior, error) {
 // betaBinomial is the likelihood of groups' counts. A group of x in n gives
 // ln(A+j) for each j below x, the same for B and n-x, and takes ln(A+B+j) for
 // each j below n.
-type betaBinomial struct{ withs, withouts, alls []rise }
+type betaBinomial struct{ withs, withouts, alls []alike }
 
-// rise is that some groups have a count of n.
-type rise struct{ n, groups float64 }
+// alike is that some groups have a count of n.
+type alike struct{ n, groups float64 }
 
 func newBetaBinomial(groups []Share) betaBinomial {
 	var l betaBinomial
@@ -40,27 +40,28 @@ func newBetaBinomial(groups []Share) betaBinomial {
 }
 
 // another notes a group with a count of n.
-func another(rises []rise, n int) []rise {
+func another(counts []alike, n int) []alike {
 	if n == 0 {
-		return rises
+		return counts
 	}
-	for i := range rises {
-		if rises[i].n == float64(n) {
-			rises[i].groups++
-			return rises
+	for i := range counts {
+		if counts[i].n == float64(n) {
+			counts[i].groups++
+			return counts
 		}
 	}
-	return append(rises, rise{float64(n), 1})
+	return append(counts, alike{float64(n), 1})
 }
 
 // sums are the sum of the groups' rises from v and its first two derivatives in
 // v.
-func sums(rises []rise, v float64) (log, slope, bend float64) {
-	for _, r := range rises {
-		l, s, b := rising(v, r.n)
-		log += r.groups * l
-		slope += r.groups * s
-		bend += r.groups * b
+func sums(counts []alike, v float64) (log, slope, bend float64) {
+	r := risingFrom(v)
+	for _, c := range counts {
+		to := r.to(c.n)
+		log += c.groups * to.log
+		slope += c.groups * to.slope
+		bend += c.groups * to.bend
 	}
 	return log, slope, bend
 }
@@ -116,11 +117,15 @@ func (l betaBinomial) best(groups []Share) (Prior, Unfit) {
 	alike := Prior{mean * mostWeight, (1 - mean) * mostWeight}
 	height, why := l.at(alike).height, NoneFound
 	reached := 0.0
+	var known tops
 	for _, weight := range startWeights {
 		if weight < reached {
 			continue // a climb from below came by here
 		}
-		p, h, ends := l.climb(Prior{mean * weight, (1 - mean) * weight})
+		p, h, ends := l.climb(Prior{mean * weight, (1 - mean) * weight}, known)
+		if ends == 0 {
+			known = tops{p, h, weight}
+		}
 		if reached = p.A + p.B; ends == NoSpread {
 			reached = mostWeight
 		}
@@ -134,22 +139,43 @@ func (l betaBinomial) best(groups []Share) (Prior, Unfit) {
 	return top, why
 }
 
+// tops is the top that climbs from below a weight came to, if from is not zero.
+type tops struct {
+	top    Prior
+	height float64
+	from   float64
+}
+
+// leads reports that a climb comes to the same top: it is next to it, or stands
+// where an earlier climb to it began or came by.
+func (t tops) leads(p Prior) bool {
+	near := func(a, b float64) bool { return a < 1.1*b && b < 1.1*a }
+	return t.from > 0 && (p.A+p.B <= t.from || near(p.A, t.top.A) && near(p.B, t.top.B))
+}
+
 // climb goes up from a prior to a top and gives its height.
-func (l betaBinomial) climb(p Prior) (top Prior, height float64, ends Unfit) {
+func (l betaBinomial) climb(p Prior, known tops) (top Prior, height float64, ends Unfit) {
+	if known.leads(p) {
+		return known.top, known.height, 0
+	}
 	here, damp := l.at(p), 0.0
 	for range mostSteps {
-		if here.level() {
-			return p, here.height, 0
+		if known.leads(p) {
+			return known.top, known.height, 0
+		}
+		if a, b, level := here.level(); level {
+			return Prior{p.A * math.Exp(a), p.B * math.Exp(b)}, here.height, 0
 		}
 		if p.A+p.B > mostWeight {
 			return Prior{}, 0, NoSpread
 		}
 		stepA, stepB, ok := here.step(damp)
-		next := Prior{p.A * math.Exp(stepA), p.B * math.Exp(stepB)}
-		there := l.at(next)
-		if ok && there.height >= here.height-rounding*(1+math.Abs(here.height)) {
-			p, here, damp = next, there, damp/10
-			continue
+		if ok {
+			next := Prior{p.A * math.Exp(stepA), p.B * math.Exp(stepB)}
+			if there := l.at(next); there.height >= here.height-rounding*(1+math.Abs(here.height)) {
+				p, here, damp = next, there, damp/10
+				continue
+			}
 		}
 		damp = max(10*damp, 1e-3*(1+math.Abs(here.bendAA)+math.Abs(here.bendBB)))
 	}
@@ -158,10 +184,11 @@ func (l betaBinomial) climb(p Prior) (top Prior, height float64, ends Unfit) {
 
 // level says that the place is the top: every way is down, and Newton's step to
 // the top is next to none. A slope next to none would not do. On the way to
-// groups all alike the slope vanishes too, but the step stays long.
-func (h hill) level() bool {
-	a, b, ok := h.step(0)
-	return ok && max(math.Abs(a), math.Abs(b)) < 1e-7
+// groups all alike the slope vanishes too, but the step stays long. The step is
+// given too: with it the top has all digits there are, whichever way led to it.
+func (h hill) level() (a, b float64, ok bool) {
+	a, b, ok = h.step(0)
+	return a, b, ok && max(math.Abs(a), math.Abs(b)) < 1e-7
 }
 
 // step is Newton's, with the bends made stronger by damp; not ok where even so

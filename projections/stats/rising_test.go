@@ -20,11 +20,12 @@ func TestARiseIsTheSumOfItsLogarithms(t *testing.T) {
 			slope.add(1 / at)
 			bend.add(-1 / (at * at))
 		}
-		gotLog, gotSlope, gotBend := rising(v, float64(n))
+		from := risingFrom(v)
+		got := from.to(float64(n))
 		for _, c := range []struct {
 			what      string
 			got, want float64
-		}{{"logarithm", gotLog, log.sum()}, {"slope", gotSlope, slope.sum()}, {"bend", gotBend, bend.sum()}} {
+		}{{"logarithm", got.log, log.sum()}, {"slope", got.slope, slope.sum()}, {"bend", got.bend, bend.sum()}} {
 			if math.Abs(c.got-c.want) > 1e-12*(math.Abs(c.want)+1e-9) && !(c.what == "logarithm" && math.Abs(c.got-c.want) < 1e-13*float64(n)) {
 				rt.Errorf("%s of %d from %v: %v, want %v", c.what, n, v, c.got, c.want)
 			}

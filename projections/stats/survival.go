@@ -2,6 +2,7 @@ package stats
 
 import (
 	"fmt"
+	"iter"
 	"math"
 	"slices"
 	"sort"
@@ -159,6 +160,12 @@ func jump(events, atRisk int) float64 {
 
 // Steps are the steps of the curve by day. The slice is the caller's own.
 func (c Curve) Steps() []Step { return slices.Clone(c.steps) }
+
+// All gives the steps one by one, without a copy of all.
+func (c Curve) All() iter.Seq[Step] { return slices.Values(c.steps) }
+
+// Len is how many steps there are.
+func (c Curve) Len() int { return len(c.steps) }
 
 // Point is a survival curve at a day, which need not be one of its steps.
 type Point struct {

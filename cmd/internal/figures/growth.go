@@ -91,6 +91,9 @@ func (a *asked) measureGrowth() (failed bool, err error) {
 	for _, events := range a.sizes {
 		a.stock = &stock{units: unitsFor(events)}
 		for _, p := range growing() {
+			if len(a.only) > 0 && !slices.Contains(a.only, p.name) {
+				continue
+			}
 			fmt.Fprintf(a.progress, "%s %s at %s events\n", time.Now().Format("15:04:05"), p.name, inThousands(float64(events)))
 			name := growthWord + p.name + " at " + inThousands(float64(events))
 			why := a.attempt(func(t *turn) { p.work(t, t.addCost) })
@@ -114,23 +117,35 @@ func (a *asked) measureGrowth() (failed bool, err error) {
 const growthWord = "growth: "
 
 // addCost puts a cost into the table, beside the same on the next smaller shop. An
-// answer is judged where it is asked of ten million events beside one million.
+// answer is judged by itself, and at ten million events beside one million.
 func (t *turn) addCost(name string, took float64) {
 	f := &figure{name: growthWord + name, unit: seconds, ours: []float64{took}}
+	isAnswer := strings.HasPrefix(name, answerWord)
+	if isAnswer {
+		f.goal = atMost(1e-3)
+	}
+	alone := *f
+	alone.name = name + " at " + inThousands(float64(t.count()))
 	for _, c := range t.table.costs() {
 		for _, s := range c.at {
 			if c.name != name || s.events*5 > t.count() {
 				continue
 			}
-			f.peer, f.theirs, f.goal = "at "+inThousands(float64(s.events)), []float64{s.took}, goal{}
-			if strings.HasPrefix(name, answerWord) && s.events > 900_000 {
+			f.peer, f.theirs = "at "+inThousands(float64(s.events)), []float64{s.took}
+			if isAnswer && s.events > 900_000 {
 				f.goal = ratioAtMost(1.3)
 			}
 		}
 	}
-	r := f.row(t.count())
-	r.Rounds = t.most
-	t.check(t.table.put(r))
+	list := []*figure{f}
+	if f.goal.ratio { // a row has one goal
+		list = append(list, &alone)
+	}
+	for _, f := range list {
+		r := f.row(t.count())
+		r.Rounds = t.most
+		t.check(t.table.put(r))
+	}
 }
 
 // costs are the rows that are costs, of all sizes.
