@@ -23,6 +23,7 @@ func changes(t *testing.T) map[string]struct {
 } {
 	t.Helper()
 	shop := eventstest.FoundShop(t, 77)
+	own := shop.Bench(t, 1)
 	from, b := bench2(t, shop)
 	second := onwards(t, b, from.evs[4], "second", 4)
 	on := onwards(t, b, from.evs[len(from.evs)-1], "on", 3)
@@ -43,6 +44,15 @@ func changes(t *testing.T) map[string]struct {
 		"a branch": {func(l *eventlog.Log) error {
 			return l.ReceiveBranch(bg, fourth.evs, []events.SignedHead{fourth.head}, nil)
 		}, 3},
+		"a head of its own": {func(l *eventlog.Log) error {
+			for _, h := range l.Heads() {
+				if h.Feed.Bench == l.Bench() {
+					signed, err := own.Key.SignHead(shop.ID, h)
+					return errors.Join(err, l.Receive(bg, nil, []events.SignedHead{signed}))
+				}
+			}
+			return errors.New("no feed of its own")
+		}, 0},
 		"cuts": {func(l *eventlog.Log) error {
 			return l.SetCuts(map[eventlog.Branch]uint64{eventlog.First(from.head.Feed): 3}, false)
 		}, 0},
