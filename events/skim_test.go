@@ -1,6 +1,7 @@
 package events_test
 
 import (
+	"bytes"
 	"errors"
 	"testing"
 
@@ -28,15 +29,15 @@ func TestSkimReadsWhatDecodingReads(t *testing.T) {
 			t.Errorf("of the first %d bytes: %v", n, err)
 		}
 	}
-	for name, change := range map[string]func([]byte){
-		"another array":      func(b []byte) { b[0] = 0x87 },
-		"a kind of zero":     func(b []byte) { b[18], b[19] = 0x18, 0 },
-		"an about of zeros":  func(b []byte) { clear(b[behindAbout-16 : behindAbout]) },
-		"a longer id":        func(b []byte) { b[1] = 0x51 },
-		"a kind as a string": func(b []byte) { b[18] = 0x61 },
+	for name, change := range map[string]func([]byte) []byte{
+		"another array":       func(b []byte) []byte { b[0] = 0x87; return b },
+		"a kind of zero":      func(b []byte) []byte { return append(append(b[:18:18], 0), b[20:]...) },
+		"a long kind of zero": func(b []byte) []byte { b[19] = 0; return b },
+		"an about of zeros":   func(b []byte) []byte { clear(b[behindAbout-16 : behindAbout]); return b },
+		"a longer id":         func(b []byte) []byte { b[1] = 0x51; return b },
+		"a kind as a string":  func(b []byte) []byte { b[18] = 0x61; return b },
 	} {
-		wrong := append([]byte(nil), rec...)
-		change(wrong)
+		wrong := change(append([]byte(nil), rec...))
 		_, _, skimmed := events.Skim(wrong)
 		_, _, decoded := events.DecodeRecord(wrong)
 		if !errors.Is(skimmed, events.ErrMalformed) || !errors.Is(decoded, events.ErrMalformed) {
@@ -67,5 +68,18 @@ func TestTheOtherUnitIsThatOfAJoinOrAParting(t *testing.T) {
 		if got != c.want || ok != (c.want != events.UnitID{}) {
 			t.Errorf("%s: %s (%v), want %s", c.name, got, ok, c.want)
 		}
+	}
+}
+
+// A number is written in as many bytes as it takes, 1b and eight of them from 2 to the
+// 32 on (RFC 8949, section 3), also where no reader takes it.
+func TestAVersionBeyondAllIsRefusedWhereItIsRead(t *testing.T) {
+	rec := must(events.EncodeRecord(events.Envelope{ID: eventID(9), Kind: events.KindNote, Version: 1 << 32, About: unit}, encoded(events.Note{Text: "x"})))
+	if !bytes.Contains(rec, []byte("\x18\x2d\x1b\x00\x00\x00\x01\x00\x00\x00\x00\x50")) {
+		t.Errorf("the record is %x", rec)
+	}
+	_, _, skimmed := events.Skim(rec)
+	if _, _, err := events.DecodeRecord(rec); !errors.Is(err, events.ErrMalformed) || !errors.Is(skimmed, events.ErrMalformed) {
+		t.Errorf("reading gives %v, skimming %v", err, skimmed)
 	}
 }
