@@ -19,91 +19,6 @@ import (
 	"github.com/cockroachdb/pebble/v2/vfs"
 )
 
-var errBalk = errors.New("the log balks")
-
-// once is a log of which one call fails, after so many that go well; the log beneath
-// is not asked then.
-type once struct {
-	replicate.Log
-	left int // below zero none fails
-	hit  bool
-}
-
-func (o *once) next() error {
-	if o.left--; o.left != -1 {
-		return nil
-	}
-	o.hit = true
-	return errBalk
-}
-
-func (o *once) Run(b eventlog.Branch, after uint64) ([]events.Event, events.SignedHead, error) {
-	if err := o.next(); err != nil {
-		return nil, events.SignedHead{}, err
-	}
-	return o.Log.Run(b, after)
-}
-
-func (o *once) Find(h events.Head) (eventlog.Branch, bool, error) {
-	if err := o.next(); err != nil {
-		return eventlog.Branch{}, false, err
-	}
-	return o.Log.Find(h)
-}
-
-func (o *once) Along(first uint64, to events.Head) ([]eventlog.Stretch, error) {
-	if err := o.next(); err != nil {
-		return nil, err
-	}
-	return o.Log.Along(first, to)
-}
-
-func (o *once) Kinds(b eventlog.Branch, after uint64, fn func(events.Kind) bool) error {
-	return errors.Join(o.next(), o.Log.Kinds(b, after, fn))
-}
-
-func (o *once) Facts() ([]events.Event, error) {
-	if err := o.next(); err != nil {
-		return nil, err
-	}
-	return o.Log.Facts()
-}
-
-func (o *once) Receive(evs []events.Event, heads []events.SignedHead, marks []replicate.Mark) error {
-	if err := o.next(); err != nil {
-		return err
-	}
-	return o.Log.Receive(evs, heads, marks)
-}
-
-func (o *once) ReceiveAll(batches []eventlog.Batch, marks []replicate.Mark) error {
-	if err := o.next(); err != nil {
-		return err
-	}
-	return o.Log.ReceiveAll(batches, marks)
-}
-
-func (o *once) ReceiveBranch(evs []events.Event, heads []events.SignedHead, marks []replicate.Mark) error {
-	if err := o.next(); err != nil {
-		return err
-	}
-	return o.Log.ReceiveBranch(evs, heads, marks)
-}
-
-func (o *once) SetCuts(cuts map[eventlog.Branch]uint64, retired bool) error {
-	if err := o.next(); err != nil {
-		return err
-	}
-	return o.Log.SetCuts(cuts, retired)
-}
-
-func (o *once) Marks(prefix []byte, fn func(k, v []byte) error) error {
-	if err := o.next(); err != nil {
-		return err
-	}
-	return o.Log.Marks(prefix, fn)
-}
-
 // reader is a bench that goes through a story on a log of which one call fails.
 type reader struct {
 	t     *testing.T
@@ -142,12 +57,12 @@ func (r *reader) do(what string, fn func() error) {
 func (r *reader) open() {
 	r.t.Helper()
 	var b *replicate.Bench
-	new := func() (err error) {
+	begin := func() (err error) {
 		b, err = replicate.NewBench(r.balks, r.d.shop.id, r.d.key, r.d.random)
 		return err
 	}
-	if err := new(); errors.Is(err, errBalk) {
-		r.d.ok(new())
+	if err := begin(); errors.Is(err, errBalk) {
+		r.d.ok(begin())
 	} else {
 		r.d.ok(err)
 	}

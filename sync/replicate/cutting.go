@@ -91,8 +91,8 @@ func (in *Inbox) moves(c Came) bool {
 }
 
 // cutIf cuts where a cut may have moved.
-// cutIf cuts where something changed that cuts follow from, now or before the log
-// failed.
+// cutIf cuts where something changed that cuts follow from, also where that was before
+// the log failed.
 func (in *Inbox) cutIf(changed bool) error {
 	if in.uncut = in.uncut || changed; !in.uncut {
 		return nil
