@@ -14,19 +14,15 @@ type BenchKey struct{ pair nkeys.KeyPair }
 var errNoKey = errors.New("no key to sign with")
 
 // NewBenchKey draws a bench's key.
-func NewBenchKey() (BenchKey, error) {
-	pair, err := nkeys.CreateUser()
-	if err != nil {
-		return BenchKey{}, fmt.Errorf("make a bench key: %w", err)
-	}
-	return BenchKey{pair}, nil
-}
+func NewBenchKey() (BenchKey, error) { return drawn(nkeys.CreateUser()) }
 
 // NewOwnerKey draws a shop owner's key.
-func NewOwnerKey() (BenchKey, error) {
-	pair, err := nkeys.CreateAccount()
+func NewOwnerKey() (BenchKey, error) { return drawn(nkeys.CreateAccount()) }
+
+// drawn is a key that was drawn. It fails only where the machine has no randomness.
+func drawn(pair nkeys.KeyPair, err error) (BenchKey, error) {
 	if err != nil {
-		return BenchKey{}, fmt.Errorf("make an owner key: %w", err)
+		return BenchKey{}, fmt.Errorf("draw a key: %w", err)
 	}
 	return BenchKey{pair}, nil
 }
@@ -42,20 +38,16 @@ func BenchKeyFrom(seed []byte) (BenchKey, error) {
 
 // BenchKeyOf makes a bench's key of 32 random bytes, for shops that must come
 // out the same each time.
-func BenchKeyOf(random [32]byte) (BenchKey, error) {
-	seed, err := nkeys.EncodeSeed(nkeys.PrefixByteUser, random[:])
-	if err != nil {
-		return BenchKey{}, fmt.Errorf("make a bench key: %w", err)
-	}
-	return BenchKeyFrom(seed)
-}
+func BenchKeyOf(random [32]byte) (BenchKey, error) { return keyOf(nkeys.PrefixByteUser, random) }
 
 // OwnerKeyOf makes a shop owner's key of 32 random bytes, for shops that must
 // come out the same each time.
-func OwnerKeyOf(random [32]byte) (BenchKey, error) {
-	seed, err := nkeys.EncodeSeed(nkeys.PrefixByteAccount, random[:])
-	if err != nil {
-		return BenchKey{}, fmt.Errorf("make an owner key: %w", err)
+func OwnerKeyOf(random [32]byte) (BenchKey, error) { return keyOf(nkeys.PrefixByteAccount, random) }
+
+func keyOf(kind nkeys.PrefixByte, random [32]byte) (BenchKey, error) {
+	seed, err := nkeys.EncodeSeed(kind, random[:])
+	if err != nil { // no kind that is used here, and no 32 bytes, give one
+		return BenchKey{}, fmt.Errorf("make a key of random bytes: %w", err)
 	}
 	return BenchKeyFrom(seed)
 }

@@ -45,10 +45,7 @@ func (e Event) OtherUnit() (UnitID, bool) {
 	if !e.Kind.Joins() {
 		return UnitID{}, false
 	}
-	body, err := e.Body()
-	if err != nil {
-		return UnitID{}, false
-	}
+	body, _ := e.Body() // nil where it can't be read
 	switch b := body.(type) {
 	case SameUnit:
 		return b.Other, !b.Other.IsZero()

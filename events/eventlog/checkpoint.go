@@ -15,12 +15,16 @@ func (l *Log) Checkpoint(dir string) error {
 	if err := l.Err(); err != nil {
 		return err
 	}
-	var how []pebble.CheckpointOption
-	if !l.opt.ReadOnly {
-		how = append(how, pebble.WithFlushedWAL())
+	v, err := l.View() // holds the store open meanwhile
+	if err != nil {
+		return err
 	}
-	if err := l.db.Checkpoint(dir, how...); err != nil {
-		return fmt.Errorf("copy the store to %s: %w", dir, plain(err))
+	err = l.unlessDead(func() error {
+		defer v.Close()
+		return plain(l.db.Checkpoint(dir, pebble.WithFlushedWAL()))
+	})
+	if err != nil {
+		return fmt.Errorf("copy the store to %s: %w", dir, err)
 	}
 	return nil
 }

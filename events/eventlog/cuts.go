@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -49,14 +50,12 @@ func (l *Log) SetCuts(cuts map[Branch]uint64, retired bool) error {
 		}
 		b := l.db.NewBatch()
 		defer b.Close()
-		if err := writeCuts(b, next); err != nil {
-			return err
+		err := errors.Join(writeCuts(b, next), b.Set(metaRetired, []byte{choose(retired)}, nil))
+		if err == nil {
+			err = b.Commit(pebble.Sync)
 		}
-		if err := b.Set(metaRetired, []byte{choose(retired)}, nil); err != nil {
-			return err
-		}
-		if err := b.Commit(pebble.Sync); err != nil {
-			return err
+		if err != nil {
+			return err // of the engine's interface: where the disk fails the guard ends the handle
 		}
 		l.feeds.mu.Lock()
 		l.feeds.cuts = next
@@ -75,15 +74,11 @@ func choose(yes bool) byte {
 }
 
 func writeCuts(b *pebble.Batch, cuts map[feedNo]uint64) error {
-	if err := b.DeleteRange([]byte{famCut}, []byte{famCut + 1}, nil); err != nil {
-		return err
-	}
+	err := errors.Join(b.DeleteRange([]byte{famCut}, []byte{famCut + 1}, nil), b.Delete(metaViews, nil))
 	for n, seq := range cuts {
-		if err := b.Set(feedKey(famCut, n), binary.BigEndian.AppendUint64(nil, seq), nil); err != nil {
-			return err
-		}
+		err = errors.Join(err, b.Set(feedKey(famCut, n), binary.BigEndian.AppendUint64(nil, seq), nil))
 	}
-	return b.Delete(metaViews, nil)
+	return err
 }
 
 func (t *feedTable) loadCuts(db *pebble.DB) error {

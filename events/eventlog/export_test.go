@@ -25,6 +25,14 @@ func Older(o Options) Options {
 	return o
 }
 
+// Cold is Tiny of a store that keeps nothing in memory of what it reads, so that
+// each reading is one of the disk.
+func Cold(o Options) Options {
+	o = Tiny(o)
+	o.cold = true
+	return o
+}
+
 // WriteTables has each action written as tables, as large ones are, or in a batch.
 // Nothing may be being saved meanwhile.
 func (l *Log) WriteTables(yes bool) {

@@ -48,6 +48,7 @@ type Options struct {
 
 	memTable uint64 // tests: small memtables flush often
 	calm     bool   // tests: no compaction of its own accord
+	cold     bool   // tests: nothing that was read stays in memory
 	manyKeys int    // tests: from how many keys on an action is written as tables
 	format   byte   // tests: of a store that is made
 }
@@ -194,7 +195,11 @@ func (l *Log) tryOpen(readOnly bool) error {
 	if fresh && (readOnly || !o.Create) {
 		return ErrNoStore
 	}
-	cache := pebble.NewCache(cacheSize)
+	size := int64(cacheSize)
+	if o.cold {
+		size = 0
+	}
+	cache := pebble.NewCache(size)
 	defer cache.Unref()
 	folder := l.fs
 	if readOnly {

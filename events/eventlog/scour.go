@@ -20,11 +20,11 @@ func (l *Log) Scour(ctx context.Context) error {
 	if err := l.Err(); err != nil {
 		return err
 	}
-	due, err := l.getMeta(metaScour)
-	if err != nil || due == nil {
-		return err
-	}
-	err = l.alone(func() error {
+	err := l.alone(func() error {
+		due, err := l.getMeta(metaScour)
+		if err != nil || due == nil {
+			return err
+		}
 		// What is in memory of the range goes into a table first.
 		if err := l.db.Compact(ctx, []byte{famKeyring}, []byte{famKeyring + 1}, false); err != nil {
 			return err

@@ -54,6 +54,7 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 		p.DisableAutomaticCompactions = true // so that a run of the same script does the same to the disk
 		p.L0StopWritesThreshold = 1000       // nothing would end the wait
 	}
+	p.DisableTableStats = o.cold // so that nobody reads but who is asked
 	p.ApplyCompressionSettings(func() pebble.DBCompressionSettings { return pebble.DBCompressionGood })
 	for i := range p.Levels {
 		p.Levels[i].BlockSize = 16 << 10 // larger blocks pack better and cost a point read little

@@ -212,8 +212,11 @@ func (in *Inbox) keep(a Aside, o segment.Opened, more []Mark) (roster bool, err 
 	if in.aside.bytes+len(a.Bytes) > mostAsideBytes {
 		a.Bytes = nil // the exchange has them
 	}
-	head, done := in.note(a.Why, o)
-	if err := in.log.Receive(nil, nil, append(append(more, head...), a.mark())); err != nil {
+	head, done, err := in.note(a.Why, o)
+	if err == nil {
+		err = in.log.Receive(nil, nil, append(append(more, head...), a.mark()))
+	}
+	if err != nil {
 		return false, fmt.Errorf("keep a segment aside: %w", err)
 	}
 	done()

@@ -228,10 +228,7 @@ func (b *Bench) Message(m Message, now int64) (Came, error) {
 	if err != nil {
 		return came, err
 	}
-	if err := b.step(passed, now); err != nil {
-		return came, err
-	}
-	return came, errors.Join(b.after(came, now), b.checkLevel(m.Number, now))
+	return came, errors.Join(b.step(passed, now), b.after(came, now), b.checkLevel(m.Number, now))
 }
 
 // notBefore gives the marks that go where a message shows that the exchange is
@@ -249,7 +246,7 @@ func (b *Bench) notBefore(m Message) ([]Mark, error) {
 
 // after lets the core know what grew, and tries what waited for it.
 func (b *Bench) after(came Came, now int64) error {
-	if !came.cures() {
+	if !came.cures() && !b.Inbox.owes() {
 		return nil
 	}
 	var grew Grew
@@ -290,13 +287,14 @@ func (b *Bench) Grew(now int64) error {
 	}
 	moved, mark := b.log.Moved(b.mark) // the inbox may have seen some of them before
 	grew := Grew{slices.DeleteFunc(moved, func(r eventlog.Reach) bool { return b.core.here[r.Branch] == r })}
-	if len(grew.Branches) == 0 && !roster {
+	if len(grew.Branches) == 0 && !roster && !b.Inbox.owes() {
 		b.mark = mark
 		return nil
 	}
 	for _, since := range append(ofFeeds(grew.Branches), Came{Roster: roster}) {
 		again, err := b.Inbox.Again(since)
 		if err != nil {
+			b.Inbox.owe(Came{Roster: roster})
 			return err
 		}
 		for _, c := range again {

@@ -90,12 +90,15 @@ func (in *Inbox) moves(c Came) bool {
 	return false
 }
 
-// cutIf cuts where a cut may have moved.
+// cutIf cuts where something changed that cuts follow from, also where that was before
+// the log failed.
 func (in *Inbox) cutIf(changed bool) error {
-	if !changed {
+	if in.uncut = in.uncut || changed; !in.uncut {
 		return nil
 	}
-	return in.cut()
+	err := in.cut()
+	in.uncut = err != nil
+	return err
 }
 
 // Hear notes signed heads that somebody had, as a bundle tells: what is not here
@@ -103,6 +106,7 @@ func (in *Inbox) cutIf(changed bool) error {
 // bench for this shop is not heard.
 func (in *Inbox) Hear(heads []events.SignedHead) error {
 	var marks []Mark
+	before := maps.Clone(in.known)
 	for _, s := range heads {
 		_, here, err := in.log.Find(s.Head)
 		if err != nil {
@@ -118,5 +122,9 @@ func (in *Inbox) Hear(heads []events.SignedHead) error {
 	if len(marks) == 0 {
 		return nil
 	}
-	return in.log.Receive(nil, nil, marks)
+	err := in.log.Receive(nil, nil, marks)
+	if err != nil {
+		in.known = before // what is known is what is remembered, so that it can be heard again
+	}
+	return err
 }

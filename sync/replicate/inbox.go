@@ -33,6 +33,10 @@ type Inbox struct {
 	Reread bool
 
 	reading bool // nothing is written: it is only looked at
+
+	// What the log failed at, so that it is done with what comes next.
+	untried []Came // since these came not all was tried again
+	uncut   bool   // cuts are not as they must be
 }
 
 // NewInbox makes the inbox of a bench's log. Told is what the answer to joining
@@ -78,7 +82,7 @@ func (in *Inbox) refresh() (moved []eventlog.Reach, roster bool, err error) {
 	moved = slices.DeleteFunc(moved, func(r eventlog.Reach) bool { return in.here[r.Branch] == r })
 	if len(moved) == 0 && in.book != nil {
 		in.mark = mark
-		return nil, false, nil
+		return nil, false, in.cutIf(false)
 	}
 	concerned, err := in.concerned(moved)
 	var facts []events.Event
@@ -93,7 +97,11 @@ func (in *Inbox) refresh() (moved []eventlog.Reach, roster bool, err error) {
 	}
 	in.mark = mark
 	changed := concerned && in.learn(facts)
-	return moved, changed, in.cutIf(changed || slices.ContainsFunc(moved, in.ofRetired))
+	if err := in.cutIf(changed || slices.ContainsFunc(moved, in.ofRetired)); err != nil {
+		in.owe(Came{Roster: changed})
+		return moved, changed, err
+	}
+	return moved, changed, nil
 }
 
 // ofRetired reports whether a branch is of a retired bench.

@@ -47,11 +47,16 @@ func (in *Inbox) setKnown(f events.FeedID, list []events.SignedHead) (marks []Ma
 
 // note remembers the head of a segment that is kept aside, where nothing that is
 // known goes as far.
-func (in *Inbox) note(why Why, o segment.Opened) (marks []Mark, done func()) {
-	if _, here, err := in.log.Find(o.Head.Head); !why.waits() || here || err != nil {
-		return nil, func() {}
+func (in *Inbox) note(why Why, o segment.Opened) (marks []Mark, done func(), err error) {
+	done = func() {}
+	if !why.waits() {
+		return nil, done, nil
 	}
-	return in.hearOf(o.Head, in.without(o))
+	if _, here, err := in.log.Find(o.Head.Head); here || err != nil {
+		return nil, done, err
+	}
+	marks, done = in.hearOf(o.Head, in.without(o))
+	return marks, done, nil
 }
 
 // hearOf adds a head to what is known of its feed.

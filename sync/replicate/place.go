@@ -34,8 +34,8 @@ func (in *Inbox) wayOf(o segment.Opened) (w way, err error) {
 	}
 	n, here, err := in.shared(before, all)
 	for err == nil && !here {
-		lead := in.leadTo(before)
-		if len(lead) == 0 {
+		var lead []events.Event
+		if lead, err = in.leadTo(before); len(lead) == 0 {
 			break
 		}
 		before, _ = lead[0].Before()
@@ -119,7 +119,7 @@ func (in *Inbox) tread(w *way, o segment.Opened, at events.Head) (err error) {
 // leadTo are events up to one that is not here, of a segment of a retired bench
 // that is kept aside because its end does not count. What ends at another event
 // may count, and what leads to that then counts with it.
-func (in *Inbox) leadTo(at events.Head) []events.Event {
+func (in *Inbox) leadTo(at events.Head) ([]events.Event, error) {
 	var rows []Aside
 	for _, a := range in.aside.rows {
 		if a.Why == WhyUnknown && a.Place.Feed == at.Feed && a.Place.First <= at.Seq && at.Seq <= a.Place.Last {
@@ -127,24 +127,24 @@ func (in *Inbox) leadTo(at events.Head) []events.Event {
 		}
 	}
 	if planted.Bug("what leads to what counts must count by itself") {
-		return nil
+		return nil, nil
 	}
 	slices.SortFunc(rows, byPlace)
 	for _, a := range rows {
 		b, err := in.bytesOf(a)
 		if err != nil {
-			continue
+			return nil, err
 		}
 		o, err := in.open(b)
 		if err != nil {
-			continue
+			continue // its key may be here no more, or its bytes not
 		}
 		evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
 		if err == nil && evs[at.Seq-o.First].Hash == at.Hash {
-			return slices.Clone(evs[:at.Seq-o.First+1])
+			return slices.Clone(evs[:at.Seq-o.First+1]), nil
 		}
 	}
-	return nil
+	return nil, nil
 }
 
 // conflicts reports whether a segment that can't be put anywhere holds another

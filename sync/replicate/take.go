@@ -36,6 +36,11 @@ func (in *Inbox) Take(b []byte, message uint64, marks func(Came) []Mark) (came C
 		marks = func(Came) []Mark { return nil }
 	}
 	digest := digestOf(b)
+	defer func() {
+		if err != nil {
+			in.owe(came)
+		}
+	}()
 	came, opened, err := in.try(b, func(c Came) []Mark { return append(marks(c), in.aside.gone(digest)...) })
 	if err != nil {
 		return came, err
@@ -53,12 +58,16 @@ func (in *Inbox) Take(b []byte, message uint64, marks func(Came) []Mark) (came C
 
 // Again tries what is kept aside and may be taken since something came: of a
 // feed what waited for events before it, and after a change of the roster what
-// waited for that. It gives what it took.
+// waited for that. It gives what it took. What an error left untried is tried the
+// next time.
 func (in *Inbox) Again(since Came) (took []Came, err error) {
-	for todo := []Came{since}; len(todo) > 0 && !planted.Bug("nothing is tried again"); todo = todo[1:] {
+	todo := append(in.untried, since)
+	for in.untried = nil; len(todo) > 0 && !planted.Bug("nothing is tried again"); todo = todo[1:] {
 		for _, a := range in.aside.curedBy(todo[0]) {
 			came, err := in.again(a)
 			if err != nil {
+				in.untried = todo
+				in.owe(came)
 				return took, err
 			}
 			if came.Took > 0 {
@@ -71,6 +80,17 @@ func (in *Inbox) Again(since Came) (took []Came, err error) {
 	}
 	return took, nil
 }
+
+// owe remembers that what waited for something that came was not tried, because the
+// log failed: a segment that comes a second time is here already, and cures nothing.
+func (in *Inbox) owe(came Came) {
+	if came.cures() {
+		in.untried = append(in.untried, came)
+	}
+}
+
+// owes reports whether there is something of that.
+func (in *Inbox) owes() bool { return len(in.untried) > 0 }
 
 // again tries one segment that is kept aside.
 func (in *Inbox) again(a Aside) (came Came, err error) {
