@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"testing"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -63,4 +64,25 @@ func CustomerAmongAll(tx *eventlog.Tx, p events.Personal) (found events.PersonID
 		return found.IsZero(), nil
 	})
 	return found, err
+}
+
+// FetchPatience shortens how long a file of photos waits for another who fetches.
+func FetchPatience(t testing.TB, d time.Duration) {
+	was := fetchPatience
+	fetchPatience = d
+	t.Cleanup(func() { fetchPatience = was })
+}
+
+// Fetching holds the folder for photos as another does who fetches into it.
+func Fetching(t testing.TB, s *Shop) (done func()) {
+	t.Helper()
+	f, err := s.pieces().Fetch()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return func() {
+		if err := f.Close(); err != nil {
+			t.Error(err)
+		}
+	}
 }

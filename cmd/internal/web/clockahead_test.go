@@ -19,9 +19,9 @@ func TestAFormSaysWhichDayItWasTakenAsWhereAClockWasAhead(t *testing.T) {
 	for form, typed := range map[string]url.Values{
 		"work": {"work": {"cleaned"}}, "measure": {"point": {"AM"}, "reading": {"95 mV"}}, "replace": {"designator": {"C14"}, "in": {".047 MFD 400V"}},
 	} {
-		wants(t, s.does("/unit/"+tag+"/bench", form, typed), "Saved: ", "taken as of "+tomorrow, "a clock was ahead")
+		wants(t, s.does("/unit/"+tag+"/bench?do="+form, form, typed), "Saved: ", "taken as of "+tomorrow, "a clock was ahead")
 	}
-	wants(t, s.does("/unit/"+tag+"/bench", "ship", url.Values{"outcome": {"repaired"}}), "a clock was ahead")
+	wants(t, s.does("/unit/"+tag+"/bench?do=ship", "ship", url.Values{"outcome": {"repaired"}}), "a clock was ahead")
 	said = s.does("/receive", "receive", url.Values{"maker": {"Ostrel"}, "model": {"R-950"}, "serial": {"E17-17750"}, "complaint": {"hums again"}})
 	wants(t, said, "was here before", "taken as of "+tomorrow)
 }
