@@ -348,7 +348,11 @@ const (
 func redirect(root events.UnitID) []byte {
 	return append(append(make([]byte, 0, 17), isRedirect), root[:]...)
 }
-func personKey(p events.PersonID) []byte { return append([]byte{'p'}, p[:]...) }
+
+// personClass is the first byte of the keys of persons' sealed names.
+const personClass = 'p'
+
+func personKey(p events.PersonID) []byte { return append([]byte{personClass}, p[:]...) }
 
 // Load reads the history that a unit id belongs to, its own or that of the
 // unit it was joined to; nil where there is none.

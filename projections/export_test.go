@@ -57,8 +57,13 @@ func (c *Customers) Held() (names []Named) {
 		return nil
 	}
 	names = []Named{}
-	for _, n := range c.list.all {
-		names = append(names, n.Named)
+	for _, shelf := range c.list.shelves {
+		for _, n := range shelf.all {
+			names = append(names, n.Named)
+		}
+	}
+	if c.list.text != nil && !slices.Equal(names, c.list.text.all) {
+		panic("the text that names are looked for in is of other names") // only Find makes it
 	}
 	return names
 }

@@ -30,6 +30,23 @@ func EachPerson(r Reader, keys Opener, fn func(events.PersonID, events.Personal)
 	})
 }
 
+// PersonOf is what is known of one customer; nothing of one who is not recorded or
+// was forgotten.
+func PersonOf(r Reader, keys Opener, id events.PersonID) (p events.Personal, err error) {
+	sealed, known, err := Person(r, id)
+	if err != nil || !known {
+		return p, err
+	}
+	key, err := keys.PersonKey(id)
+	if errors.Is(err, events.ErrForgotten) {
+		return p, nil
+	}
+	if err != nil {
+		return p, err
+	}
+	return sealed.Open(id, key)
+}
+
 // EachOrder calls fn with every order to forget a customer, by person. Anybody
 // could have written one: whether an owner signed it is for the reader to check.
 func EachOrder(r Reader, fn func(events.PersonID, events.ForgetOrder) (bool, error)) error {

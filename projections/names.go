@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"cmp"
 	"encoding/binary"
 	"hash/maphash"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"sync"
 
 	"oldhand/events"
+	"oldhand/events/eventlog"
 )
 
 // Named is a customer found by name.
@@ -33,18 +35,35 @@ type Customers struct {
 // Sealed is a view with the keys of what is sealed in it.
 type Sealed interface {
 	Numbered
-	// KeysUnchanged reports whether the keyring is as it was at a commit.
-	KeysUnchanged(commit uint64) bool
-	// Persons calls fn with every row of the keyring, by person.
-	Persons(fn func(events.KeyEntry) (bool, error)) error
+	// PersonsSince is how the ids of persons begin of whom a view of a class, or a
+	// row of the keyring, was written after a commit. It may say so of more.
+	PersonsSince(commit uint64, class byte) eventlog.FirstBytes
+	// PersonsBeginning calls fn with the rows of the keyring whose person's id
+	// begins with a byte, by person.
+	PersonsBeginning(b byte, fn func(events.KeyEntry) (bool, error)) error
 }
 
-// nameList is names as of one commit. It is not changed any more.
+// Unsaved is an action being made, above the newest view: what it wrote, and those
+// before it in the same commit, is in no view yet.
+type Unsaved interface {
+	Reader
+	Opener
+	PersonsWritten(class byte) eventlog.FirstBytes
+}
+
+// nameList is names as of one commit. It is not changed any more. Of what a commit
+// changed the shelves are made anew, and the others are those of the list before: a
+// customer more costs a part in 256 of all.
 type nameList struct {
-	commit uint64
-	all    []openName // by person
-	text   string     // their names in lower case, each ended by a line feed
-	ends   []int      // where in text each ends
+	commit  uint64
+	shelves [256]*nameShelf // by the first byte of the id
+	text    *nameText       // nil until somebody looks for a name
+}
+
+// nameShelf is customers whose ids begin with one byte.
+type nameShelf struct {
+	all   []openName // by person
+	alike []alikeName
 }
 
 type openName struct {
@@ -52,16 +71,65 @@ type openName struct {
 	sum uint64 // of what was opened, and the key
 }
 
+// alikeName is whose name has a sum that names spelled alike have, in the order of
+// the sums, then of persons.
+type alikeName struct {
+	sum uint64
+	id  events.PersonID
+}
+
+// nameText is all names to be looked through at once.
+type nameText struct {
+	all  []Named // by person
+	text string  // their names in lower case, each ended by a line feed
+	ends []int   // where in text each ends
+}
+
 // Find gives the customers whose name has each of some words, which are in lower
 // case, in no particular order.
 func (c *Customers) Find(v Sealed, words []string) ([]Named, error) {
+	c.mu.Lock()
+	text, err := c.textOf(v)
+	c.mu.Unlock()
+	if err != nil {
+		return nil, err
+	}
+	return text.find(words), nil
+}
+
+// Namesakes gives, by person, everybody who may have a name, in any spelling that
+// events.Key takes for the same, as an action sees it that is made on a view. Others
+// may be among them: what they are called is for the caller to open.
+func (c *Customers) Namesakes(v Sealed, tx Unsaved, name string) ([]events.PersonID, error) {
 	c.mu.Lock()
 	list, err := c.of(v)
 	c.mu.Unlock()
 	if err != nil {
 		return nil, err
 	}
-	return list.find(words), nil
+	sum, written := sumOfName(name), tx.PersonsWritten(personClass)
+	var found []events.PersonID
+	for b, shelf := range list.shelves {
+		if !written[b] {
+			found = append(found, shelf.called(sum)...)
+		} else if found, err = everybodyOn(tx, byte(b), found); err != nil {
+			return nil, err
+		}
+	}
+	return found, nil
+}
+
+// everybodyOn adds all who are recorded under a first byte.
+func everybodyOn(r Reader, b byte, list []events.PersonID) ([]events.PersonID, error) {
+	lo := []byte{personClass, b}
+	err := r.Scan(lo, after(lo), func(k, _ []byte) (bool, error) {
+		if len(k) != 17 {
+			return false, errView
+		}
+		list = append(list, events.PersonID(k[1:]))
+		return true, nil
+	})
+	return list, err
 }
 
 // Refresh takes the names of those who were forgotten out of memory.
@@ -81,35 +149,64 @@ func (c *Customers) of(v Sealed) (*nameList, error) {
 	if old != nil && v.Commit() <= old.commit {
 		return old, nil // one made of an older view could have somebody who was forgotten since
 	}
-	next := &nameList{commit: v.Commit()}
-	if old != nil && v.KeysUnchanged(old.commit) && v.Unchanged(old.commit, []byte{'p'}) {
-		*next = *old
-		next.commit = v.Commit()
-		c.list = next
-		return next, nil
-	}
 	c.list = nil // whatever goes wrong, nothing old is kept
-	if err := next.open(v, old); err != nil {
+	next, err := nextNames(v, old)
+	if err != nil {
 		return nil, err
 	}
 	c.list = next
 	return next, nil
 }
 
+// textOf is the names of a view to be looked through. The lock is held.
+func (c *Customers) textOf(v Sealed) (*nameText, error) {
+	list, err := c.of(v)
+	if err != nil {
+		return nil, err
+	}
+	if list.text == nil {
+		list = &nameList{list.commit, list.shelves, textOf(list.shelves[:])}
+		c.list = list
+	}
+	return list.text, nil
+}
+
+// nextNames opens the names of a view, but those that are among older ones.
+func nextNames(v Sealed, old *nameList) (*nameList, error) {
+	next := &nameList{commit: v.Commit()}
+	var written eventlog.FirstBytes
+	if old != nil {
+		next.shelves, next.text = old.shelves, old.text
+		written = v.PersonsSince(old.commit, personClass)
+	}
+	for b, shelf := range next.shelves {
+		if shelf != nil && !written[b] {
+			continue
+		}
+		next.text = nil
+		var err error
+		if next.shelves[b], err = openShelf(v, byte(b), shelf); err != nil {
+			return nil, err
+		}
+	}
+	return next, nil
+}
+
 var nameSeed = maphash.MakeSeed()
 
-// open opens the names of a view, but those that are among older ones.
-func (l *nameList) open(v Sealed, old *nameList) error {
-	keys, err := keysOf(v)
+// openShelf opens the names under a first byte; old is what it was, or nil.
+func openShelf(v Sealed, b byte, old *nameShelf) (*nameShelf, error) {
+	keys, err := keysOf(v, b)
 	if err != nil {
-		return err
+		return nil, err
 	}
+	shelf := &nameShelf{}
 	var had []openName
 	if old != nil {
 		had = old.all
 	}
-	var text strings.Builder
-	err = v.Scan([]byte{'p'}, []byte{'p' + 1}, func(k, row []byte) (bool, error) {
+	lo := []byte{personClass, b}
+	err = v.Scan(lo, after(lo), func(k, row []byte) (bool, error) {
 		if len(k) != 17 || len(row) < 16 {
 			return false, errView
 		}
@@ -133,19 +230,36 @@ func (l *nameList) open(v Sealed, old *nameList) error {
 			}
 			one.Named = Named{id, p.Name}
 		}
-		l.all = append(l.all, one)
-		text.WriteString(strings.ToLower(one.Name))
-		text.WriteByte('\n')
-		l.ends = append(l.ends, text.Len())
+		shelf.all = append(shelf.all, one)
 		return true, nil
 	})
-	l.text = text.String()
-	return err
+	shelf.sort()
+	return shelf, err
 }
 
-// keysOf are the keys of those who were not forgotten, by person.
-func keysOf(v Sealed) (keys []events.KeyEntry, err error) {
-	err = v.Persons(func(e events.KeyEntry) (bool, error) {
+func (s *nameShelf) sort() {
+	s.alike = make([]alikeName, 0, len(s.all))
+	for _, n := range s.all {
+		s.alike = append(s.alike, alikeName{sumOfName(n.Name), n.ID})
+	}
+	slices.SortStableFunc(s.alike, func(a, b alikeName) int { return cmp.Compare(a.sum, b.sum) })
+}
+
+// called are those whose name has a sum, by person.
+func (s *nameShelf) called(sum uint64) (list []events.PersonID) {
+	at, _ := slices.BinarySearchFunc(s.alike, sum, func(a alikeName, sum uint64) int { return cmp.Compare(a.sum, sum) })
+	for ; at < len(s.alike) && s.alike[at].sum == sum; at++ {
+		list = append(list, s.alike[at].id)
+	}
+	return list
+}
+
+// sumOfName is the same of a name however it is spelled, and tells nobody the name.
+func sumOfName(name string) uint64 { return maphash.String(nameSeed, events.Key(name)) }
+
+// keysOf are the keys of those under a first byte who were not forgotten, by person.
+func keysOf(v Sealed, b byte) (keys []events.KeyEntry, err error) {
+	err = v.PersonsBeginning(b, func(e events.KeyEntry) (bool, error) {
 		if !e.Forgotten() && !e.IsNothing() {
 			keys = append(keys, e)
 		}
@@ -158,9 +272,24 @@ func sumOf(row []byte, key events.PersonKey) uint64 {
 	return maphash.Bytes(nameSeed, binary.LittleEndian.AppendUint64(key[:], maphash.Bytes(nameSeed, row)))
 }
 
+func textOf(shelves []*nameShelf) *nameText {
+	t := &nameText{}
+	var text strings.Builder
+	for _, shelf := range shelves {
+		for _, n := range shelf.all {
+			t.all = append(t.all, n.Named)
+			text.WriteString(strings.ToLower(n.Name))
+			text.WriteByte('\n')
+			t.ends = append(t.ends, text.Len())
+		}
+	}
+	t.text = text.String()
+	return t
+}
+
 // find looks for the longest word in all names at once, and for the others in
 // those that have it.
-func (l *nameList) find(words []string) (found []Named) {
+func (l *nameText) find(words []string) (found []Named) {
 	if len(words) == 0 {
 		return nil
 	}
@@ -176,7 +305,7 @@ func (l *nameList) find(words []string) (found []Named) {
 			from = l.ends[n-1]
 		}
 		if hasAll(l.text[from:l.ends[n]], words) {
-			found = append(found, l.all[n].Named)
+			found = append(found, l.all[n])
 		}
 		at = l.ends[n]
 	}

@@ -83,6 +83,36 @@ func (p *people) forget() {
 	})
 }
 
+// recordUnopened records a customer whose key is not here, as events bring one before
+// the keys come.
+func (p *people) recordUnopened() {
+	id := p.id()
+	key, had := p.key[id]
+	if !had {
+		key = events.PersonKey{1, byte(rapid.IntRange(1, 250).Draw(p.t, "key"))}
+		p.key[id] = key
+	}
+	sealed, err := events.Personal{City: "Lower Tarn", Name: "Odile Marchbanks"}.Seal(id, key, [24]byte{})
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	p.act(func(tx *eventlog.Tx) error {
+		if _, err := tx.Add(events.Draft{About: id, At: events.OnDay(20_000), Body: sealed}); err != nil {
+			return err
+		}
+		_, err := tx.Add(events.Draft{About: unitOfPerson(id), At: events.OnDay(20_000), Body: events.Received{Maker: "Ostrel", Person: id}})
+		return err
+	})
+}
+
+// keyCame takes a key that was not here.
+func (p *people) keyCame() {
+	id := p.id()
+	if key, had := p.key[id]; had {
+		p.act(func(tx *eventlog.Tx) error { return tx.PutPersonKey(id, key) })
+	}
+}
+
 func (p *people) other() {
 	p.act(func(tx *eventlog.Tx) error {
 		_, err := tx.Add(events.Draft{About: unitOfPerson(p.id()), At: events.OnDay(20_001), Body: events.Note{Text: "looked at"}})
@@ -124,7 +154,7 @@ func TestP15_NamesKeptOpenAreThoseOfTheNewestView(t *testing.T) {
 		before := p.view()
 		defer before.Close()
 		for range rapid.IntRange(1, 15).Draw(t, "steps") {
-			rapid.SampledFrom([]func(){p.record, p.record, p.forget, p.other}).Draw(t, "step")()
+			rapid.SampledFrom([]func(){p.record, p.record, p.recordUnopened, p.keyCame, p.forget, p.other}).Draw(t, "step")()
 			v := p.view()
 			if rapid.Bool().Draw(t, "told") {
 				if err := kept.Refresh(v); err != nil {
@@ -144,6 +174,9 @@ func TestP15_NamesKeptOpenAreThoseOfTheNewestView(t *testing.T) {
 				p.looksAlike(v, &kept, query)
 			}
 			v.Close()
+			if rapid.Bool().Draw(t, "receives") {
+				p.namesakesAlike(&kept)
+			}
 		}
 		v := p.view()
 		defer v.Close()
@@ -184,4 +217,46 @@ func (p *people) found(v *eventlog.View, kept *projections.Customers, query stri
 		p.t.Fatal(err)
 	}
 	return ms
+}
+
+// namesakesAlike holds those who may have a name, as an action sees it that keeps a
+// key or forgets somebody itself, against opening everybody.
+func (p *people) namesakesAlike(kept *projections.Customers) {
+	name := rapid.SampledFrom([]string{"Odile Marchbanks", "ODILE  march-banks", "bal ink", "Balthasar Inkpen", "A\nB March", "nobody"}).Draw(p.t, "name")
+	id, how := p.id(), rapid.IntRange(0, 2).Draw(p.t, "this action")
+	v := p.view()
+	defer v.Close()
+	p.act(func(tx *eventlog.Tx) error {
+		var err error
+		switch key, had := p.key[id]; {
+		case how == 1:
+			err = tx.KeepPerson(events.KeyEntry{Person: id, Order: events.ForgetOrder{1}})
+		case how == 2 && had:
+			err = tx.PutPersonKey(id, key)
+		}
+		if err != nil {
+			return err
+		}
+		var want, got []events.PersonID
+		err = projections.EachPerson(tx, tx, func(id events.PersonID, who events.Personal) (bool, error) {
+			if events.Key(who.Name) == events.Key(name) {
+				want = append(want, id)
+			}
+			return true, nil
+		})
+		if err != nil {
+			return err
+		}
+		may, err := kept.Namesakes(v, tx, name)
+		for _, id := range may {
+			who, opening := projections.PersonOf(tx, tx, id)
+			if err = errors.Join(err, opening); events.Key(who.Name) == events.Key(name) {
+				got = append(got, id)
+			}
+		}
+		if err != nil || !slices.Equal(got, want) {
+			p.t.Fatalf("%q is the name of %v, want %v (%v)", name, got, want, err)
+		}
+		return err
+	})
 }

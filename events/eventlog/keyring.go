@@ -60,10 +60,23 @@ func (v *View) PersonKey(p events.PersonID) (events.PersonKey, error) { return k
 // Persons calls fn with every row of the keyring, by person, until fn gives
 // false.
 func (v *View) Persons(fn func(events.KeyEntry) (bool, error)) error {
+	return v.persons([]byte{famKeyring}, []byte{famKeyring + 1}, fn)
+}
+
+// PersonsBeginning is Persons for those whose ids begin with a byte.
+func (v *View) PersonsBeginning(b byte, fn func(events.KeyEntry) (bool, error)) error {
+	hi := []byte{famKeyring, b + 1}
+	if b == 0xff {
+		hi = []byte{famKeyring + 1}
+	}
+	return v.persons([]byte{famKeyring, b}, hi, fn)
+}
+
+func (v *View) persons(lo, hi []byte, fn func(events.KeyEntry) (bool, error)) error {
 	if v.blind {
 		return nil
 	}
-	return scan(v.snap, []byte{famKeyring}, []byte{famKeyring + 1}, func(k, val []byte) (bool, error) {
+	return scan(v.snap, lo, hi, func(k, val []byte) (bool, error) {
 		if len(k) != 1+len(events.PersonID{}) {
 			return false, fmt.Errorf("keyring row of %d bytes: %w", len(k), ErrDamaged)
 		}

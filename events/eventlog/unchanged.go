@@ -57,3 +57,54 @@ func (p *published) unchanged(commit uint64, prefix []byte) bool {
 	defer p.mu.Unlock()
 	return p.writes.since(commit, prefix)
 }
+
+// FirstBytes are bytes with which ids begin.
+type FirstBytes [256]bool
+
+// any notes every byte.
+func (f *FirstBytes) any() {
+	for b := range f {
+		f[b] = true
+	}
+}
+
+// note notes of whom keys that begin so are, as the projections' views of a class
+// or as rows of the keyring.
+func (f *FirstBytes) note(begin [3]byte, class byte) {
+	switch {
+	case begin[0] == famKeyring:
+		f[begin[1]] = true
+	case begin[0] == famView && begin[1] == class:
+		f[begin[2]] = true
+	}
+}
+
+// PersonsSince is how the ids of persons begin of whom a commit after an earlier one
+// wrote something: their row of the keyring, or the projections' view whose key is a
+// class and their id. It may say so of more.
+func (v *View) PersonsSince(commit uint64, class byte) (f FirstBytes) {
+	p := &v.log.pub
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if commit > v.commit || p.writes.all > commit {
+		f.any()
+		return f
+	}
+	for begin, last := range p.writes.by {
+		if last > commit {
+			f.note(begin, class)
+		}
+	}
+	return f
+}
+
+// PersonsWritten says the same of what this action has written, and those before it
+// in the same commit: what no view has yet.
+func (tx *Tx) PersonsWritten(class byte) (f FirstBytes) {
+	for _, l := range []*layer{tx.base, &tx.layer} {
+		for begin := range l.begin {
+			f.note(begin, class)
+		}
+	}
+	return f
+}

@@ -64,3 +64,64 @@ func TestAViewKnowsWhatDidNotChangeSince(t *testing.T) {
 		t.Error("after a rewrite views count as unchanged, or not even since then")
 	}
 }
+
+// Of whom something was written since, a view says, and of what is in no view yet the
+// action.
+func TestAViewKnowsOfWhomSomethingWasWrittenSince(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 312)
+	commits := func() (v *eventlog.View) {
+		t.Helper()
+		v, err := l.View()
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(v.Close)
+		return v
+	}
+	only := func(what string, got eventlog.FirstBytes, want ...byte) {
+		t.Helper()
+		var f eventlog.FirstBytes
+		for _, b := range want {
+			f[b] = true
+		}
+		if got != f {
+			t.Errorf("%s: ids that begin with %v, want %v", what, listOf(got), want)
+		}
+	}
+	savePerson(t, l, events.PersonID{1}, events.PersonKey{2})
+	first := commits()
+	savePerson(t, l, events.PersonID{0xff, 4}, events.PersonKey{2})
+	err := l.Append(t.Context(), func(tx *eventlog.Tx) error {
+		only("an action that wrote nothing", tx.PersonsWritten('p'))
+		tx.Put([]byte{'p', 7, 1}, nil)
+		tx.Put([]byte{'q', 8, 1}, nil)
+		only("a view and none of another class", tx.PersonsWritten('p'), 7)
+		err := tx.PutPersonKey(events.PersonID{9}, events.PersonKey{2})
+		only("a view and a key", tx.PersonsWritten('p'), 7, 9)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	second := commits()
+	only("since a commit", second.PersonsSince(first.Commit(), 'p'), 7, 9, 0xff)
+	only("since the same commit", second.PersonsSince(second.Commit(), 'p'))
+	if later := first.PersonsSince(second.Commit(), 'p'); !later[0] || !later[255] {
+		t.Error("a view knows what a later one is like")
+	}
+	if err := l.Rewrite("1", func(*eventlog.Bulk) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if anew := commits().PersonsSince(second.Commit(), 'p'); !anew[0] || !anew[255] {
+		t.Error("views that were written anew count as those from before")
+	}
+}
+
+func listOf(f eventlog.FirstBytes) (list []int) {
+	for b, is := range f {
+		if is {
+			list = append(list, b)
+		}
+	}
+	return list
+}

@@ -1,9 +1,14 @@
 package app
 
 import (
+	"context"
+	"errors"
 	"testing"
+	"time"
 
+	"oldhand/events"
 	"oldhand/events/eventlog"
+	"oldhand/projections"
 )
 
 // Heed heeds orders to forget that came.
@@ -30,4 +35,54 @@ func FollowAtMost(t testing.TB, n int) {
 func (h *Hosting) Busy() (done func()) {
 	h.mu.Lock()
 	return h.mu.Unlock
+}
+
+var errLooked = errors.New("only looked")
+
+// OnlyLooking has fn look inside an action that writes nothing.
+func OnlyLooking(t testing.TB, s *Shop, fn func(tx *eventlog.Tx) error) {
+	t.Helper()
+	err := s.Log.Append(context.Background(), func(tx *eventlog.Tx) error {
+		return errors.Join(fn(tx), errLooked)
+	})
+	if many, ok := err.(interface{ Unwrap() []error }); !ok || len(many.Unwrap()) != 1 {
+		t.Fatal(err)
+	}
+}
+
+// CustomerOf is the customer that an intake's would be taken for.
+func CustomerOf(s *Shop, tx *eventlog.Tx, p events.Personal) (events.PersonID, error) {
+	return s.findPerson(tx, p)
+}
+
+// CustomerAmongAll is the same by opening every customer's name.
+func CustomerAmongAll(tx *eventlog.Tx, p events.Personal) (found events.PersonID, err error) {
+	err = projections.EachPerson(tx, tx, func(id events.PersonID, have events.Personal) (bool, error) {
+		if samePerson(have, p) {
+			found = id
+		}
+		return found.IsZero(), nil
+	})
+	return found, err
+}
+
+// FetchPatience shortens how long a file of photos waits for another who fetches.
+func FetchPatience(t testing.TB, d time.Duration) {
+	was := fetchPatience
+	fetchPatience = d
+	t.Cleanup(func() { fetchPatience = was })
+}
+
+// Fetching holds the folder for photos as another does who fetches into it.
+func Fetching(t testing.TB, s *Shop) (done func()) {
+	t.Helper()
+	f, err := s.pieces().Fetch()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return func() {
+		if err := f.Close(); err != nil {
+			t.Error(err)
+		}
+	}
 }

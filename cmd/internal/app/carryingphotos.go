@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
 	"oldhand/events/evidence"
 	"oldhand/sync/bundle"
@@ -101,21 +102,21 @@ func (s *Shop) checkPhotos(f *os.File) error {
 
 // readPhotos takes in the photos and recordings of a file that are not here and that
 // entries here name.
-func (s *Shop) readPhotos(path string) (*Brought, error) {
-	return takeFile(s, path, func(f *os.File, b *replicate.Bench) (*Brought, error) { return s.takePhotos(path, f, b) })
+func (s *Shop) readPhotos(path string, tell func(string)) (*Brought, error) {
+	return takeFile(s, path, func(f *os.File, b *replicate.Bench) (*Brought, error) { return s.takePhotos(path, f, b, tell) })
 }
 
-func (s *Shop) takePhotos(path string, f *os.File, b *replicate.Bench) (*Brought, error) {
+func (s *Shop) takePhotos(path string, f *os.File, b *replicate.Bench, tell func(string)) (*Brought, error) {
 	e, err := s.errand(b)
 	if err != nil {
 		return nil, err
 	}
 	e.UpTo = evidence.MaxSize
-	met, report, err := meet.TakePieces(e, f)
+	met, report, err := takeInTurn(e, f, tell)
 	took := broughtOf(met, e.UpTo)
 	switch {
 	case errors.Is(err, evidence.ErrBusy):
-		return took, &NotHere{"the folder for photos and recordings", "is in use: another oldhand fetches into it; try again when it is through"}
+		return took, &PhotosBusy{File: filepath.Base(path)}
 	case err != nil:
 		return took, notRead(path, err)
 	case report.Err() != nil:
@@ -124,15 +125,44 @@ func (s *Shop) takePhotos(path string, f *os.File, b *replicate.Bench) (*Brought
 	return took, nil
 }
 
+// fetchPatience is how long a file of photos waits for another who fetches some into
+// the folder: most of what is fetched is there sooner, and the folder is held meanwhile.
+var fetchPatience = 10 * time.Second
+
+// takeInTurn takes the pieces of a file once nobody else fetches any: two that wrote the
+// same piece at once could change one that is kept. Nothing is read before it may.
+func takeInTurn(e meet.Errand, from io.Reader, tell func(string)) (met meet.PiecesMet, report bundle.PhotosReport, err error) {
+	for begun := time.Now(); ; time.Sleep(50 * time.Millisecond) {
+		met, report, err = meet.TakePieces(e, from)
+		if !errors.Is(err, evidence.ErrBusy) || time.Since(begun) > fetchPatience {
+			return met, report, err
+		}
+		if tell != nil {
+			tell("photos and recordings are being fetched into this folder; those of the file wait for it, a few seconds")
+			tell = nil
+		}
+	}
+}
+
+// PhotosBusy is returned when a file of photos and recordings could not be read, because
+// others are being fetched into the folder. Nothing of it was taken.
+type PhotosBusy struct{ File string }
+
+func (e *PhotosBusy) Error() string {
+	return fmt.Sprintf("the photos and recordings of %s were not read: others are still being fetched into this folder; read it again when that is through", e.File)
+}
+
 // ReadBundle takes in what a file holds, and the photos and recordings of the file that
 // lies beside it, if there is one. A file of photos and recordings can be read alone.
-func (s *Shop) ReadBundle(path string) (m Met, err error) {
+// Where that has to wait, tell is called with why; it may be nil. What can't be read of
+// photos since others are fetched for long keeps back nothing else, and is said.
+func (s *Shop) ReadBundle(path string, tell func(string)) (m Met, err error) {
 	if only, err := holdsPhotos(path); err != nil || only {
 		if err != nil {
 			return m, err
 		}
 		m.With = filepath.Base(path)
-		m.Attached, err = s.readPhotos(path)
+		m.Attached, err = s.readPhotos(path, tell)
 		return m, err
 	}
 	if m, err = s.readBundle(path); err != nil {
@@ -142,6 +172,10 @@ func (s *Shop) ReadBundle(path string) (m Met, err error) {
 	if _, no := os.Stat(beside); errors.Is(no, fs.ErrNotExist) {
 		return m, nil
 	}
-	m.Attached, err = s.readPhotos(beside)
+	m.Attached, err = s.readPhotos(beside, tell)
+	var busy *PhotosBusy
+	if errors.As(err, &busy) {
+		m.Attached.Says, err = append(m.Attached.Says, busy.Error()), nil
+	}
 	return m, err
 }

@@ -23,7 +23,7 @@ func TestACatchUpDefersWhatFollowsAndEndsWithTheSame_P5(t *testing.T) {
 	})
 	deferred := false
 	w.in(t, "b", func(s *app.Shop) { // who then gives all there is, however slow the host is
-		if _, err := s.ReadBundle(file); err != nil {
+		if _, err := s.ReadBundle(file, nil); err != nil {
 			t.Fatal(err)
 		}
 	})
@@ -54,7 +54,7 @@ func TestACatchUpDefersWhatFollowsAndEndsWithTheSame_P5(t *testing.T) {
 	}
 	w = byFile
 	w.in(t, "c", func(s *app.Shop) {
-		m, err := s.ReadBundle(file)
+		m, err := s.ReadBundle(file, nil)
 		if err != nil || m.Took == 0 {
 			t.Fatalf("took %d: %v", m.Took, err)
 		}

@@ -46,7 +46,7 @@ func (w apart) reads(t testing.TB, bench string, files ...string) {
 	t.Helper()
 	w.in(t, bench, func(s *app.Shop) {
 		for _, file := range files {
-			if m, err := s.ReadBundle(file); err != nil || m.Aside > 0 || !m.AllHere {
+			if m, err := s.ReadBundle(file, nil); err != nil || m.Aside > 0 || !m.AllHere {
 				t.Fatalf("bench %s reads %s: %+v, %v", bench, file, m, err)
 			}
 		}

@@ -233,7 +233,7 @@ func (w apart) meetByFile(t testing.TB, order []string) {
 	for i, bench := range append(slices.Clone(order), order[0], order[1]) {
 		if file != "" {
 			w.in(t, bench, func(s *app.Shop) {
-				if m, err := s.ReadBundle(file); err != nil || !m.AllHere {
+				if m, err := s.ReadBundle(file, nil); err != nil || !m.AllHere {
 					t.Fatalf("bench %s reads %s: %+v, %v", bench, file, m, err)
 				}
 			})

@@ -49,6 +49,7 @@ var classes = []struct {
 	{of[*NotAllowed], Class{ExitFailed, http.StatusForbidden, "Not from this device"}},
 	{of[*NotHere], Class{ExitFailed, http.StatusConflict, "That does not go now"}},
 	{of[*Twice], Class{ExitFailed, http.StatusConflict, "That was saved already"}},
+	{of[*PhotosBusy], Class{ExitFailed, http.StatusConflict, "The folder for photos is busy"}},
 	{of[*NotPassed], Class{ExitFailed, http.StatusUnprocessableEntity, "It has not passed"}},
 	{of[*Wrong], Class{ExitFailed, http.StatusUnprocessableEntity, "Something can't be taken as it is"}},
 	{anyOf(evidence.ErrNotHere), Class{ExitFailed, http.StatusNotFound, "It is not at this bench"}},

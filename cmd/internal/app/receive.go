@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
 
 	"oldhand/events"
@@ -52,7 +53,7 @@ func (s *Shop) Receive(in Intake) (res ReceiveResult, err error) {
 		if err != nil {
 			return err
 		}
-		at := s.when(in.Who)
+		at, note := s.afterLast(h, in.Who)
 		if err := s.notLater(at); err != nil {
 			return err
 		}
@@ -60,13 +61,17 @@ func (s *Shop) Receive(in Intake) (res ReceiveResult, err error) {
 			return &NotHere{"this folder", "is a copy of the shop and its bench is not admitted, so nothing is received here"}
 		}
 		if h != nil {
-			if err := notOnBench(h, at); err != nil {
+			if err := cmp.Or(s.farAhead(h, in.Who), notOnBench(h, at)); err != nil {
 				return err
 			}
 			res.Before = beforeOf(h, at.Day)
 			fillClaim(&in.Claim, h)
 		}
-		return s.receive(tx, in, h, at, &res)
+		if err := s.receive(tx, in, h, at, &res); err != nil {
+			return err
+		}
+		res.note(note)
+		return nil
 	})
 	return res, err
 }
@@ -206,21 +211,37 @@ func (s *Shop) nextTag(tx *eventlog.Tx) (string, error) {
 // person is the customer's id: of one who is known by the same name and place,
 // or of a new one, recorded and sealed.
 func (s *Shop) person(tx *eventlog.Tx, p events.Personal, at events.When, by string) (events.PersonID, error) {
-	known, err := findPerson(tx, p)
+	known, err := s.findPerson(tx, p)
 	if err != nil || !known.IsZero() {
 		return known, err
 	}
 	return newPerson(tx, p, at, by)
 }
 
-func findPerson(tx *eventlog.Tx, p events.Personal) (found events.PersonID, err error) {
-	err = projections.EachPerson(tx, tx, func(id events.PersonID, have events.Personal) (bool, error) {
-		if samePerson(have, p) {
-			found = id
-		}
-		return found.IsZero(), nil
+// findPerson opens those only who have the name, since a shop has thousands of
+// customers and somebody stands at the counter.
+func (s *Shop) findPerson(tx *eventlog.Tx, p events.Personal) (found events.PersonID, err error) {
+	if p.Name == "" {
+		return found, nil
+	}
+	var alike []events.PersonID
+	err = s.viewKeys(func(v *eventlog.View) error {
+		alike, err = s.customers.Namesakes(v, tx, p.Name)
+		return err
 	})
-	return found, err
+	if err != nil {
+		return found, err
+	}
+	for _, id := range alike {
+		have, err := projections.PersonOf(tx, tx, id)
+		if err != nil {
+			return found, err
+		}
+		if samePerson(have, p) {
+			return id, nil
+		}
+	}
+	return found, nil
 }
 
 // samePerson takes two records for one customer when nothing that both say

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"oldhand/events"
@@ -65,11 +66,7 @@ func (s *Shop) record(typed string, w Who, build func(*eventlog.Tx, *projections
 		if err != nil {
 			return err
 		}
-		at := s.when(w)
-		if err := s.notLater(at); err != nil {
-			return err
-		}
-		visit, err := visitFor(h, w, at, bodies)
+		visit, at, note, err := s.visitFor(h, w, bodies)
 		if err != nil {
 			return err
 		}
@@ -80,6 +77,7 @@ func (s *Shop) record(typed string, w Who, build func(*eventlog.Tx, *projections
 			return err
 		}
 		saved = savedOf(h)
+		saved.note(note)
 		for _, b := range bodies {
 			if err := saved.add(tx, events.Draft{About: h.Root, Visit: visit, At: at, By: w.By, Body: b}); err != nil {
 				return err
@@ -101,6 +99,12 @@ func (s *Saved) add(tx *eventlog.Tx, d events.Draft) error {
 	}
 	s.Events = append(s.Events, SavedEvent{id, d.Body.Kind().String(), d.Body.Line(), CautionOf(d.Body)})
 	return nil
+}
+
+func (s *Saved) note(text string) {
+	if text != "" {
+		s.Notes = append(s.Notes, text)
+	}
 }
 
 // say puts the last event in the words of what was typed.
@@ -128,19 +132,34 @@ func (s *Shop) notLater(at events.When) error {
 	return nil
 }
 
-// visitFor is the visit that new facts belong to.
-func visitFor(h *projections.History, w Who, at events.When, bodies []events.Body) (events.VisitID, error) {
-	for _, b := range bodies {
-		if b.Kind() == events.KindShipped {
-			return visitToEnd(h, at)
+// visitFor is the visit that new facts belong to, and when they happened, with what
+// to tell of that.
+func (s *Shop) visitFor(h *projections.History, w Who, bodies []events.Body) (id events.VisitID, at events.When, note string, err error) {
+	at = s.when(w)
+	if err := s.notLater(at); err != nil {
+		return id, at, "", err
+	}
+	needsBench := slices.ContainsFunc(bodies, func(b events.Body) bool { return !betweenVisits(b.Kind()) })
+	if needsBench {
+		if err := s.farAhead(h, w); err != nil {
+			return id, at, "", err
 		}
 	}
+	if h.OpenVisit() != nil {
+		at, note = s.afterLast(h, w)
+	}
+	if slices.ContainsFunc(bodies, func(b events.Body) bool { return b.Kind() == events.KindShipped }) {
+		id, err = visitToEnd(h, at)
+	} else {
+		id, err = visitAt(h, w, at, needsBench)
+	}
+	return id, at, note, err
+}
+
+// visitAt is the visit that what happened then belongs to.
+func visitAt(h *projections.History, w Who, at events.When, needsBench bool) (events.VisitID, error) {
 	if v := h.OpenVisit(); v != nil && dayOf(v.Received, events.EventID(v.ID)) <= at.Day {
 		return v.ID, nil
-	}
-	needsBench := false
-	for _, b := range bodies {
-		needsBench = needsBench || !betweenVisits(b.Kind())
 	}
 	if needsBench && w.At.Precision == events.Unknown {
 		return events.VisitID{}, &NotHere{unitName(h), "is not on a bench; receive it first, or say with --at when it was so"}

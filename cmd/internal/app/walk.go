@@ -248,7 +248,7 @@ func (s *Shop) SaveTest(typed string, who Who, t TestTyped) (Saved, error) {
 		unread = notes
 		return bodies, err
 	})
-	saved.Notes = unread
+	saved.Notes = append(unread, saved.Notes...)
 	return saved, err
 }
 

@@ -97,6 +97,9 @@ func (e *env) tellReceived(r app.ReceiveResult) {
 		e.printf("  %s\n", l)
 	}
 	fmt.Fprintln(e.out, app.OpeningCaution)
+	for _, n := range r.Notes {
+		e.note(n)
+	}
 }
 
 func (e *env) identify() *cobra.Command {
@@ -150,7 +153,7 @@ func (e *env) replace() *cobra.Command {
 		p.Designator, p.In = a[1], strings.Join(a[2:], " ")
 		b, notes := p.Body()
 		saved, err := s.Record(a[0], w, b)
-		saved.Notes = notes
+		saved.Notes = append(notes, saved.Notes...)
 		return saved, err
 	})
 	c.Long = "Say which part was replaced: by its designator (C14) or by name, and the marking of what went in.\n\n  oldhand replace 10019 C14 \".047 MFD 400V\" --out \".047 MFD\" --reason failed"

@@ -204,7 +204,7 @@ func (e *env) bundle() *cobra.Command {
 	read := &cobra.Command{Use: "read FILE", Short: "take in what a file holds", Args: args(1, 1, "FILE"),
 		RunE: func(_ *cobra.Command, a []string) error {
 			return e.write(func(s *app.Shop) error {
-				m, err := s.ReadBundle(e.path(a[0]))
+				m, err := s.ReadBundle(e.path(a[0]), e.note)
 				if err != nil {
 					return err
 				}

@@ -52,7 +52,7 @@ func (t *turn) joinAt(p place) float64 {
 }
 
 func (t *turn) joinFrom(bundle string) float64 {
-	return t.joined(func(s *app.Shop) (app.Met, error) { return s.ReadBundle(bundle) })
+	return t.joined(func(s *app.Shop) (app.Met, error) { return s.ReadBundle(bundle, nil) })
 }
 
 // insertAll has SQLite take all events in, into a new file, and says how many

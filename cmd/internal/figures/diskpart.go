@@ -19,7 +19,7 @@ func diskPart(t *turn) {
 	lite := float64(t.sizeOf(t.factsFolder())) / n
 	dir := t.copyOf(t.empty())
 	s := t.openShop(dir)
-	m, err := s.ReadBundle(t.bundle())
+	m, err := s.ReadBundle(t.bundle(), nil)
 	t.check(errors.Join(err, s.Close()))
 	t.tookAll(m)
 	left := &figure{name: "bytes an event on disk, as left", unit: byteCount, peer: "SQLite", goal: atMost(160)}

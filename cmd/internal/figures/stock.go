@@ -131,7 +131,7 @@ func (t *turn) far() string {
 	return t.inStock(farFolder, func(t *turn, place string) {
 		t.check(copyFolder(t.empty(), place))
 		s := t.openShop(place)
-		m, err := s.ReadBundle(t.bundle())
+		m, err := s.ReadBundle(t.bundle(), nil)
 		t.check(err)
 		t.tookAll(m)
 		front := t.openCopy(t.front())

@@ -36,24 +36,6 @@ type unit struct {
 // errExcused is returned by a deed that a fault of ours broke off.
 var errExcused = errors.New("a fault came between")
 
-// errOtherDay is returned by a deed that is refused because a clock of ours is, or was,
-// on another day than the others: what came in tomorrow is on no bench today, as the
-// program rightly says.
-var errOtherDay = errors.New("the day is another one")
-
-// farthestJump is about how far a clock is set wrong at most.
-const farthestJump = 8 * time.Hour
-
-// otherDay reports whether a refusal is only that.
-func (s *soak) otherDay(err error, said string) bool {
-	if err != nil {
-		said += err.Error()
-	}
-	now := time.Now()
-	near := now.Add(farthestJump).Day() != now.Day() || now.Add(-farthestJump).Day() != now.Day()
-	return s.jumped.Load() && near && (strings.Contains(said, "is not on a bench") || strings.Contains(said, "came in on "))
-}
-
 // mark is what an action is known by. No mark is the beginning of another.
 func (p *person) mark() string {
 	p.n++
@@ -126,7 +108,7 @@ func (p *person) try(d deed) {
 	p.now = d
 	did, err := d.do(p)
 	switch {
-	case errors.Is(err, errExcused), errors.Is(err, errOtherDay):
+	case errors.Is(err, errExcused):
 		p.s.did.broken(d.name)
 		p.bench.untilUp(p.s.ctx)
 	case err != nil:
@@ -170,8 +152,6 @@ func (p *person) judge(before mood, what string, a answer, err error) error {
 		return nil
 	case p.bench.excused(before):
 		return fmt.Errorf("%w: %s", errExcused, what)
-	case p.s.otherDay(err, textOf(a.body)):
-		return fmt.Errorf("%w, since a clock was a day ahead: %s", errOtherDay, what)
 	case err != nil:
 		return fmt.Errorf("%s: %w", what, err)
 	}

@@ -12,7 +12,6 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
-	"sync/atomic"
 	"time"
 )
 
@@ -45,8 +44,7 @@ type soak struct {
 	all     context.Context // ends with the whole run
 	ctx     context.Context // ends with the work
 
-	part   sync.Mutex  // held by what keeps benches from meeting
-	jumped atomic.Bool // a clock was set wrong
+	part sync.Mutex // held by what keeps benches from meeting
 
 	mu     sync.Mutex // over what follows
 	faulty []string   // what is wrong

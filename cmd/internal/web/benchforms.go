@@ -224,7 +224,7 @@ func replace(s *app.Shop, unit string, w app.Who, f *form) (app.Saved, error) {
 	p := app.PartTyped{Designator: f.value("designator"), In: f.value("in"), Out: f.value("out"), Component: f.value("component"), Reason: f.value("reason"), DateCode: f.value("datecode")}
 	b, notes := p.Body()
 	saved, err := s.Record(unit, w, b)
-	saved.Notes = notes
+	saved.Notes = append(notes, saved.Notes...)
 	return saved, err
 }
 

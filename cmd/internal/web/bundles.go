@@ -271,7 +271,7 @@ func bundleTake(q *request) error {
 		return err
 	}
 	return q.post(c.Form, func() (string, []notice, error) {
-		m, err := q.shop.ReadBundle(c.File.path)
+		m, err := q.shop.ReadBundle(c.File.path, nil)
 		if err != nil {
 			return "", nil, named(err, c.File.path, c.File.Name)
 		}

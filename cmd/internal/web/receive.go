@@ -179,6 +179,9 @@ func receivedWords(r app.ReceiveResult) (said []notice) {
 	case r.New:
 		said = append(said, notice{Words: "New here; its tag is " + r.Tag + "."})
 	}
+	for _, n := range r.Notes {
+		said = append(said, notice{Words: "Look at it: " + n, Warn: true})
+	}
 	for _, l := range r.Likely {
 		said = append(said, notice{Words: fmt.Sprintf("Perhaps the same as %s. If it is, press j and say %s.", l, l.Tag), Warn: true})
 	}
