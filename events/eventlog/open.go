@@ -190,7 +190,7 @@ func (l *Log) tryOpen(readOnly bool) error {
 	o.ReadOnly = readOnly
 	fresh, err := l.isFresh()
 	if err != nil {
-		return err
+		return l.openError(err)
 	}
 	if fresh && (readOnly || !o.Create) {
 		return ErrNoStore
@@ -259,8 +259,6 @@ func (l *Log) isFresh() (bool, error) {
 // into ours.
 func (l *Log) openError(err error) error {
 	switch {
-	case err == nil:
-		return nil
 	case corrupt(err), errors.Is(err, record.ErrInvalidChunk), errors.Is(err, record.ErrZeroedChunk):
 		return errorsJoin(ErrDamaged, "", err)
 	case strings.Contains(err.Error(), "lock held by current process"), strings.Contains(err.Error(), "resource temporarily unavailable"):
