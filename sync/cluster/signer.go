@@ -16,11 +16,15 @@ import (
 )
 
 // CertLife is how long the servers' certificates are good. Benches look at the
-// dates by their own clocks, and nobody is warned before the end.
+// dates by their own clocks, and warn before the end.
 const CertLife = 10 * 365 * 24 * time.Hour
 
 // before is how far a bench's clock may be behind.
 const before = 48 * time.Hour
+
+// signerName is what the signer is called, for ever: a certificate of his is looked for
+// by it.
+const signerName = "signer of a cluster of oldhand"
 
 // signer vouches for a cluster's servers, to benches and to each other.
 type signer struct {
@@ -33,18 +37,7 @@ func newSigner(now time.Time) (s signer, err error) {
 	if s.key, err = ecdsa.GenerateKey(elliptic.P256(), rand.Reader); err != nil {
 		return s, err
 	}
-	about, err := certOf("signer of a cluster of oldhand", now)
-	if err != nil {
-		return s, err
-	}
-	about.IsCA, about.MaxPathLenZero, about.KeyUsage = true, true, x509.KeyUsageCertSign
-	der, err := x509.CreateCertificate(rand.Reader, about, about, s.key.Public(), s.key)
-	if err != nil {
-		return s, err
-	}
-	s.cert = pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})
-	s.about, err = x509.ParseCertificate(der)
-	return s, err
+	return s.anew(now)
 }
 
 func certOf(name string, now time.Time) (*x509.Certificate, error) {
@@ -62,9 +55,18 @@ func (s signer) sign(host string, now time.Time) (cert, key []byte, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	if cert, err = s.certify(host, own.Public(), now); err != nil {
+		return nil, nil, err
+	}
+	key, err = keyPEM(own)
+	return cert, key, err
+}
+
+// certify makes a certificate of a server's key.
+func (s signer) certify(host string, of any, now time.Time) ([]byte, error) {
 	about, err := certOf(host, now)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	about.KeyUsage = x509.KeyUsageDigitalSignature
 	about.ExtKeyUsage = []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth, x509.ExtKeyUsageClientAuth}
@@ -73,12 +75,8 @@ func (s signer) sign(host string, now time.Time) (cert, key []byte, err error) {
 	} else {
 		about.DNSNames = []string{host}
 	}
-	der, err := x509.CreateCertificate(rand.Reader, about, s.about, own.Public(), s.key)
-	if err != nil {
-		return nil, nil, err
-	}
-	key, err = keyPEM(own)
-	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), key, err
+	der, err := x509.CreateCertificate(rand.Reader, about, s.about, of, s.key)
+	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), err
 }
 
 func keyPEM(k *ecdsa.PrivateKey) ([]byte, error) {

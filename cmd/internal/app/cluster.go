@@ -160,8 +160,81 @@ type Cluster struct {
 	Promised  int64          `json:"promised"` // to all shops, on each server, bytes
 	Until     string         `json:"until,omitempty"`
 
+	Ends    []ClusterEnd    `json:"certificates,omitempty"`
 	Changed *cluster.Change `json:"changed,omitempty"`
 }
+
+// ClusterEnd is a certificate of a cluster and the day on which it ends.
+type ClusterEnd struct {
+	Server string `json:"server,omitempty"` // empty for who signs the others
+	File   string `json:"file"`
+	Until  string `json:"until"`
+	Soon   bool   `json:"soon"` // it is time to renew it
+}
+
+// certsEnd is how long before a certificate ends that is said: time enough to bring a
+// file to each bench and each server. Our choice, no source.
+const certsEnd = 180 * 24 * time.Hour
+
+func endsOf(list []cluster.Ends, now time.Time) (ends []ClusterEnd) {
+	for _, e := range list {
+		ends = append(ends, ClusterEnd{e.Server, e.File, e.Until.Format(time.DateOnly), e.Until.Sub(now) < certsEnd})
+	}
+	return ends
+}
+
+// RenewCluster renews the certificates of a cluster's servers and of who signs them.
+// With look they are only looked at.
+func RenewCluster(dir string, look bool, now time.Time) (c Cluster, err error) {
+	p, err := openCluster(dir)
+	if err != nil {
+		return c, err
+	}
+	c = toldOf(dir, p)
+	var list []cluster.Ends
+	if look {
+		list, err = p.Certificates(dir)
+	} else {
+		list, err = p.Renew(dir, now)
+	}
+	if err != nil {
+		return c, &Wrong{"the cluster in " + dir, err.Error()}
+	}
+	c.Ends = endsOf(list, now)
+	c.Until = c.Ends[0].Until
+	return c, nil
+}
+
+// EndingRoots says of each cluster that a folder knows until when its servers are known
+// there, where that is soon.
+func EndingRoots(dir string, now time.Time) (says []string, err error) {
+	list, err := exchanges(dir)
+	if err != nil {
+		return nil, err
+	}
+	for _, k := range list {
+		if !k.isCluster() {
+			continue
+		}
+		roots, err := certificates([]byte(k.Roots))
+		if err != nil {
+			return nil, err
+		}
+		end := roots[0].NotAfter
+		for _, r := range roots {
+			if r.NotAfter.Before(end) {
+				end = r.NotAfter
+			}
+		}
+		if end.Sub(now) < certsEnd {
+			says = append(says, fmt.Sprintf("this bench knows the servers at %s until %s only", strings.Join(k.Addresses, " or "), end.Format(time.DateOnly)))
+		}
+	}
+	return says, nil
+}
+
+// EndingRootsHelp is what helps then.
+const EndingRootsHelp = "ask who runs the servers for the ca.pem that oldhand cluster renew makes there, and give it to each bench: oldhand cluster meet ADDRESS --ca ca.pem"
 
 func toldOf(dir string, p cluster.Plan) Cluster {
 	c := Cluster{Folder: dir, At: p.At, Addresses: p.Addresses(), Shops: p.Shops, Disk: p.Disk, Promised: p.Promised()}

@@ -60,6 +60,13 @@ func (s *Shop) checkSeen(c *Checkup, b Benches) (odd int) {
 }
 
 func (s *Shop) checkMeeting(c *Checkup) error {
+	ending, err := EndingRoots(s.Dir, s.now())
+	if err != nil {
+		return err
+	}
+	for _, said := range ending {
+		c.ill("servers", EndingRootsHelp, "%s", said)
+	}
 	r, err := s.Roster()
 	if err != nil {
 		return err

@@ -13,11 +13,11 @@ import (
 )
 
 // cluster is meeting on servers that somebody runs for several shops: two commands
-// for a bench, and three for who runs them, which need no shop.
+// for a bench, and four for who runs them, which need no shop.
 func (e *env) cluster() *cobra.Command {
 	c := &cobra.Command{Use: "cluster", Short: "meet on servers that somebody runs for several shops, or run them",
 		Long: "Benches can meet on three servers or more that are always on, in place of a bench that hosts.\nSeveral shops can share them, and each sees its own only. What runs there is a NATS server\nwith JetStream; what it is started with is written here.\n\nWho runs them:\n\n  oldhand cluster new servers one=192.168.1.31 two=192.168.1.32 three=192.168.1.33\n  oldhand cluster let servers harbour.keys --disk 4096\n\nEach shop, once, and again after a bench joined or was retired:\n\n  oldhand cluster keys --out harbour.keys\n\nEach bench, once; then sync as ever:\n\n  oldhand cluster meet 192.168.1.31:4222 192.168.1.32:4222 --ca ca.pem"}
-	c.AddCommand(e.clusterKeys(), e.clusterMeet(), e.clusterNew(), e.clusterLet(), e.clusterEnd())
+	c.AddCommand(e.clusterKeys(), e.clusterMeet(), e.clusterNew(), e.clusterLet(), e.clusterEnd(), e.clusterRenew())
 	return c
 }
 
@@ -31,7 +31,18 @@ func (e *env) clusterKeys() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			dir, err := e.dir()
+			if err != nil {
+				return err
+			}
+			ending, err := app.EndingRoots(dir, time.Now())
+			if err != nil {
+				return err
+			}
 			return e.answer(k, func() {
+				for _, said := range ending {
+					e.note(said + "; " + app.EndingRootsHelp)
+				}
 				if k.File == "" {
 					for line := range strings.Lines(k.Text) {
 						e.printf("%s\n", strings.TrimSuffix(line, "\n"))
@@ -163,4 +174,36 @@ func (e *env) clusterEnd() *cobra.Command {
 		})
 	}
 	return ownProcess(c, "it needs no folder")
+}
+
+func (e *env) clusterRenew() *cobra.Command {
+	var look bool
+	c := &cobra.Command{Use: "renew FOLDER", Short: "renew the servers' certificates, or see until when they are good", Args: args(1, 1, "FOLDER [--look]"),
+		Long: "Write certificates that are good for ten years from here on, for each server and for who signs\nthem, in the place of those in FOLDER. Keys stay, so that old and new know each other until\nthe old ones end: nothing has to be done at once. --look says the dates and writes nothing."}
+	c.RunE = func(_ *cobra.Command, a []string) error {
+		k, err := app.RenewCluster(e.path(a[0]), look, time.Now())
+		if err != nil {
+			return err
+		}
+		return e.answer(k, func() {
+			for _, end := range k.Ends {
+				e.printf("%s is good until %s\n", end.File, end.Until)
+				if look && end.Soon {
+					e.note(end.File + " ends soon; renew it: oldhand cluster renew " + a[0])
+				}
+			}
+			if !look {
+				e.tellRenewed(k)
+			}
+		})
+	}
+	c.Flags().BoolVar(&look, "look", false, "say the dates only")
+	return ownProcess(c, "it needs no folder")
+}
+
+// tellRenewed says which files to carry where.
+func (e *env) tellRenewed(k app.Cluster) {
+	e.printf("bring to each server (%s) its own server.pem and ca.pem, to %s/NAME, and start it anew there;\n", strings.Join(k.Servers, ", "), k.At)
+	e.printf("one after the other, the next when the one before is up: the others serve meanwhile\n")
+	e.printf("give each shop ca.pem; each of its benches, before the old one ends: oldhand cluster meet ADDRESS --ca ca.pem\n")
 }

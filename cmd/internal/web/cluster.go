@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"strings"
+	"time"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
@@ -11,6 +12,7 @@ import (
 // onServers is the page of meeting on servers that somebody runs for several shops.
 type onServers struct {
 	Places []string // where this bench meets the others, as far as it knows any
+	Ending []string // what is to be done before certificates end
 	Keys   string   // the list for who runs the servers
 	Count  string
 	Names  string
@@ -31,7 +33,14 @@ func (q *request) onServers() (*onServers, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &onServers{Places: known, Meet: &form{ID: "meet", Action: "/cluster/meet", Submit: "Meet the others there", Once: newOnce(), Fields: []*field{
+	ending, err := app.EndingRoots(q.s.opt.Dir, time.Now())
+	if err != nil {
+		return nil, err
+	}
+	for i, said := range ending {
+		ending[i] = capital(said) + "; " + app.EndingRootsHelp + "."
+	}
+	v := &onServers{Places: known, Ending: ending, Meet: &form{ID: "meet", Action: "/cluster/meet", Submit: "Meet the others there", Once: newOnce(), Fields: []*field{
 		{Name: "addresses", Label: "Servers", Required: true, Wide: true, Hint: "each with its port, such as one.shops.example:4222, with spaces between"},
 		{Name: "signer", Label: "By which they are known", Kind: "area", Required: true, Wide: true, Hint: "all of the file ca.pem, which who runs the servers gives out"}}}}
 	k, err := q.shop.ClusterKeys("")
