@@ -85,7 +85,7 @@ func TestAViewKnowsOfWhomSomethingWasWrittenSince(t *testing.T) {
 			f[b] = true
 		}
 		if got != f {
-			t.Errorf("%s: ids that begin with %v, want %v", what, listOf(got), want)
+			t.Errorf("%s: ids that begin with %v, want %v", what, bytesIn(got), want)
 		}
 	}
 	savePerson(t, l, events.PersonID{1}, events.PersonKey{2})
@@ -117,7 +117,7 @@ func TestAViewKnowsOfWhomSomethingWasWrittenSince(t *testing.T) {
 	}
 }
 
-func listOf(f eventlog.FirstBytes) (list []int) {
+func bytesIn(f eventlog.FirstBytes) (list []int) {
 	for b, is := range f {
 		if is {
 			list = append(list, b)
