@@ -143,11 +143,30 @@ func sameAndApart(p *person) (bool, error) {
 		p.drop(b)
 		return did, err
 	}
-	did, err := p.at(a, "apart", "other", b.tag, "why", "MARK two cartons after all")
+	other, err := p.otherThanShown(a, b)
+	if err != nil {
+		p.drop(b)
+		return false, err
+	}
+	did, err := p.at(a, "apart", "other", other, "why", "MARK two cartons after all")
 	if err != nil {
 		p.drop(b)
 	}
 	return did, err
+}
+
+// otherThanShown is the tag of two joined units under which their page does not stand:
+// they go by the one that came first, by clocks that jump.
+func (p *person) otherThanShown(a, b *unit) (string, error) {
+	page, err := p.get("/unit/" + a.tag + "/bench?do=apart")
+	if err != nil {
+		return "", err
+	}
+	action, _, err := formIn(page.body, "apart")
+	if strings.HasPrefix(action, "/unit/"+b.tag+"/") {
+		return a.tag, err
+	}
+	return b.tag, err
 }
 
 func photoByPage(p *person) (bool, error) {
