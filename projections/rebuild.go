@@ -28,9 +28,10 @@ type rebuild struct {
 	sink    Sink
 	byUnit  *sorter // key: the unit; value: hash and record
 	terms   *sorter
+	once    *sorter // keys of rows that name their unit, of which no map need be kept
+	persons *sorter // key: the person; value: a row
 	joined  units
 	aside   map[events.UnitID][]events.Event // of units that were ever joined
-	persons map[events.PersonID][]byte       // rows
 	orders  map[string]bool                  // rows of orders to forget
 	tallies *tallyMap
 	last    []*folded // of units that were ever joined
@@ -43,9 +44,13 @@ func Rebuild(src Source, scratch Scratch, sink Sink) error {
 
 // rebuildInRuns is Rebuild with so many bytes of events sorted in memory at once.
 func rebuildInRuns(run int, src Source, scratch Scratch, sink Sink) (err error) {
-	r := &rebuild{sink: sink, byUnit: newSorter(scratch, run), terms: newSorter(scratch, run), joined: units{},
-		aside: map[events.UnitID][]events.Event{}, persons: map[events.PersonID][]byte{}, orders: map[string]bool{}, tallies: newTallyMap()}
-	defer func() { err = errors.Join(err, r.byUnit.close(), r.terms.close()) }()
+	r := &rebuild{sink: sink, joined: units{}, aside: map[events.UnitID][]events.Event{}, orders: map[string]bool{}, tallies: newTallyMap()}
+	for _, s := range []**sorter{&r.byUnit, &r.terms, &r.once, &r.persons} {
+		*s = newSorter(scratch, run)
+	}
+	defer func() {
+		err = errors.Join(err, r.byUnit.close(), r.terms.close(), r.once.close(), r.persons.close())
+	}()
 	for _, step := range []func() error{
 		func() error { return src(r.gather) }, r.foldUnits, r.foldJoined, r.writeCounted, r.writeJoined,
 	} {
@@ -66,7 +71,7 @@ func (r *rebuild) gather(h events.Hash, record []byte) error {
 	case events.OfPerson:
 		e, err := unplaced(h, record)
 		if err == nil {
-			r.keepPerson(e)
+			err = r.keepPerson(e)
 		}
 		return err
 	case events.OfUnit:
@@ -99,14 +104,14 @@ func (u units) named(e events.Event) {
 	u[root] = root // so that each of them is found here
 }
 
-func (r *rebuild) keepPerson(e events.Event) {
+func (r *rebuild) keepPerson(e events.Event) error {
 	if k := orderKey(e); k != nil {
 		r.orders[string(k)] = true
 	}
-	p := events.PersonID(e.About)
-	if row := personRow(e); row != nil && bytes.Compare(r.persons[p], row) < 0 {
-		r.persons[p] = row
+	if row := personRow(e); row != nil {
+		return r.persons.add(e.About[:], row)
 	}
+	return nil
 }
 
 // parcel is some units' events on their way to be folded.
@@ -251,18 +256,12 @@ func (r *rebuild) take(f *folded) error {
 			return err
 		}
 	}
-	return r.keepTerms(f)
+	return r.keepKeys(f)
 }
 
-// keepTerms keeps the ways to find a parcel's units.
-func (r *rebuild) keepTerms(f *folded) error {
-	var err error
-	f.terms.each(func(k []byte) {
-		if err == nil {
-			err = r.terms.add(k)
-		}
-	})
-	return err
+// keepKeys keeps the ways to find a parcel's units, and the rows that name them.
+func (r *rebuild) keepKeys(f *folded) error {
+	return errors.Join(r.terms.addAll(&f.terms), r.once.addAll(&f.once))
 }
 
 // foldJoined folds the units that were ever joined. Their histories stand under
@@ -276,7 +275,7 @@ func (r *rebuild) foldJoined() error {
 	for root, evs := range r.aside {
 		f := &folded{counts: r.tallies}
 		f.resolve(sets[root], evs)
-		if err := r.keepTerms(f); err != nil {
+		if err := r.keepKeys(f); err != nil {
 			return err
 		}
 		r.last = append(r.last, f)
@@ -301,7 +300,7 @@ func (r *rebuild) writeJoined() error {
 func (r *rebuild) writeCounted() error {
 	terms := make(chan error, 1)
 	go func() { terms <- r.writeTerms() }()
-	err := errors.Join(r.writePersons(), r.tallies.write(r.sink))
+	err := errors.Join(r.writePersons(), r.tallies.write(r.once.each, r.sink))
 	return errors.Join(err, <-terms)
 }
 
@@ -315,12 +314,25 @@ func (r *rebuild) writePersons() error {
 			return err
 		}
 	}
-	for _, p := range slices.SortedFunc(maps.Keys(r.persons), func(a, b events.PersonID) int { return bytes.Compare(a[:], b[:]) }) {
-		if err := r.sink(personKey(p), r.persons[p]); err != nil {
-			return err
+	var key, last []byte // of who comes next, and the greatest row so far
+	put := func() error {
+		if last == nil {
+			return nil
 		}
+		return r.sink(key, last)
 	}
-	return nil
+	err := r.persons.each(func(id, row []byte) error {
+		if last != nil && bytes.Equal(id, key[1:]) {
+			if bytes.Compare(last, row) < 0 {
+				last = append(last[:0], row...)
+			}
+			return nil
+		}
+		err := put()
+		key, last = append(append(key[:0], personClass), id...), append(last[:0], row...)
+		return err
+	})
+	return errors.Join(err, put())
 }
 
 // acts reports whether events of a kind act on other events or join units, so
@@ -333,6 +345,7 @@ func acts(k events.Kind) bool {
 type folded struct {
 	keys, values [][]byte // histories
 	terms        rowList
+	once         rowList // keys of rows that name their unit
 	counts       *tallyMap
 	rows         rowList // of one unit to one question, while they are counted
 	key          []byte  // of a tally, while it is counted
@@ -367,6 +380,10 @@ func (f *folded) add(h *History) {
 		f.rows.clear()
 		q.rows(h, &f.rows)
 		f.rows.each(func(r []byte) {
+			if bytes.HasSuffix(r, h.Root[:]) {
+				f.once.add(append(f.once.key('t', q.ID), r...))
+				return
+			}
 			f.key = append(append(f.key[:0], 't', q.ID), r...)
 			f.counts.add(f.key, 1)
 		})

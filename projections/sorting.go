@@ -120,6 +120,16 @@ func (s *sorter) add(key []byte, value ...[]byte) error {
 	return nil
 }
 
+// addAll takes keys without values.
+func (s *sorter) addAll(keys *rowList) (err error) {
+	keys.each(func(k []byte) {
+		if err == nil {
+			err = s.add(k)
+		}
+	})
+	return err
+}
+
 func firstOf(key []byte) uint64 {
 	var b [8]byte
 	copy(b[:], key)

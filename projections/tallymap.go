@@ -3,6 +3,7 @@ package projections
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"hash/maphash"
 	"slices"
 	"sync"
@@ -96,8 +97,30 @@ func (s *tallyShard) grow() {
 	}
 }
 
-// write hands on all counts in the order of their keys, when nobody counts any more.
-func (t *tallyMap) write(sink Sink) error {
+// write hands on all counts in the order of their keys, when nobody counts any more,
+// with those of rows that each was given once.
+func (t *tallyMap) write(once func(func(k, _ []byte) error) error, sink Sink) error {
+	all, w := t.sorted(), countWriter{sink: sink}
+	upTo := func(k []byte) (err error) {
+		for err == nil && len(all) > 0 && (k == nil || bytes.Compare(all[0].key, k) <= 0) {
+			err, all = w.add(all[0].key, all[0].count), all[1:]
+		}
+		return err
+	}
+	err := once(func(k, _ []byte) error {
+		if err := upTo(k); err != nil {
+			return err
+		}
+		return w.add(k, 1)
+	})
+	if err == nil {
+		err = upTo(nil)
+	}
+	return errors.Join(err, w.end())
+}
+
+// sorted is all counts in the order of their keys.
+func (t *tallyMap) sorted() []tally {
 	used := 0
 	for i := range t.shards {
 		used += t.shards[i].used
@@ -112,23 +135,50 @@ func (t *tallyMap) write(sink Sink) error {
 		t.shards[i].slots = nil
 	}
 	slices.SortFunc(all, func(a, b tally) int { return bytes.Compare(a.key, b.key) })
-	for len(all) > 0 {
-		head, inBlock := headIn(all[0].key)
-		key := all[0].key[:head]
-		if !inBlock {
-			if err := sink(key, binary.AppendUvarint(nil, all[0].count)); err != nil {
-				return err
-			}
-			all = all[1:]
-			continue
-		}
-		var block []byte
-		for len(all) > 0 && bytes.HasPrefix(all[0].key, key) {
-			block, all = appendCount(block, all[0].key[head:], all[0].count), all[1:]
-		}
-		if err := sink(key, block); err != nil {
-			return err
-		}
+	return all
+}
+
+// countWriter writes counts that come in the order of their keys, those of one key
+// added up and those of one block together.
+type countWriter struct {
+	sink  Sink
+	row   []byte // the last that came
+	count uint64
+	key   []byte // of the block
+	block []byte
+}
+
+func (w *countWriter) add(row []byte, n uint64) error {
+	if w.count > 0 && bytes.Equal(row, w.row) {
+		w.count += n
+		return nil
 	}
-	return nil
+	err := w.put()
+	w.row, w.count = append(w.row[:0], row...), n
+	return err
+}
+
+// put writes the last row, or adds it to its block.
+func (w *countWriter) put() error {
+	if w.count == 0 {
+		return nil
+	}
+	head, inBlock := headIn(w.row)
+	var err error
+	if len(w.block) > 0 && !(inBlock && bytes.Equal(w.key, w.row[:head])) {
+		err, w.block = w.sink(w.key, w.block), w.block[:0]
+	}
+	if !inBlock {
+		return errors.Join(err, w.sink(w.row, binary.AppendUvarint(nil, w.count)))
+	}
+	w.key, w.block = append(w.key[:0], w.row[:head]...), appendCount(w.block, w.row[head:], w.count)
+	return err
+}
+
+func (w *countWriter) end() error {
+	err := w.put()
+	if err == nil && len(w.block) > 0 {
+		err = w.sink(w.key, w.block)
+	}
+	return err
 }
