@@ -24,9 +24,18 @@ type way struct {
 	along  []eventlog.Stretch // what the segment holds by branch, once it is taken
 }
 
+// mostLed is how many events are gone through to find what leads to a segment, before
+// it is asked whether it counts at all. Of a bench that nobody admitted so far a million
+// may be kept aside, and each segment would go through all before it.
+const mostLed = 4_000
+
+// errLed is given for a segment to which more leads than that.
+var errLed = errors.New("much that is kept aside leads to it")
+
 // wayOf finds how a segment leads on. It is segment.ErrGap where what it follows
-// is not here.
-func (in *Inbox) wayOf(o segment.Opened) (w way, err error) {
+// is not here, and errLed, with the events gone through, where more than a number lead
+// to it.
+func (in *Inbox) wayOf(o segment.Opened, most int) (w way, err error) {
 	before := events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev}
 	all, err := o.Link(before)
 	if err != nil {
@@ -34,6 +43,9 @@ func (in *Inbox) wayOf(o segment.Opened) (w way, err error) {
 	}
 	n, here, err := in.shared(before, all)
 	for err == nil && !here {
+		if len(all)-len(o.Records) > most {
+			return way{evs: all}, errLed
+		}
 		var lead []events.Event
 		if lead, err = in.leadTo(before); len(lead) == 0 {
 			break

@@ -3,6 +3,7 @@ package replicate
 import (
 	"bytes"
 	"errors"
+	"math"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -158,7 +159,13 @@ func (in *Inbox) once(b []byte, marks func(Came) []Mark) (came Came, o segment.O
 		return came, o, nil
 	}
 	came.Place, came.Head = o.Place, o.Head.Head
-	w, err := in.wayOf(o)
+	w, err := in.wayOf(o, mostLed)
+	if errors.Is(err, errLed) {
+		if counts, err := in.judged(o, w.evs, &came); err != nil || !counts {
+			return came, o, err
+		}
+		w, err = in.wayOf(o, math.MaxInt)
+	}
 	if err != nil {
 		var local *localError
 		if errors.As(err, &local) {
@@ -175,17 +182,22 @@ func (in *Inbox) once(b []byte, marks func(Came) []Mark) (came Came, o segment.O
 		came.Aside, came.Words = WhyFork, "another event stands in its place here"
 		return came, o, in.leave(o)
 	}
-	came.Roster = in.learn(w.evs)
-	v, err := in.judge(o)
-	if err != nil {
+	if counts, err := in.judged(o, w.evs, &came); err != nil || !counts {
 		return came, o, err
-	}
-	if !v.Counts() {
-		came.Aside, came.Words = WhyUnknown, v.Words
-		return came, o, nil
 	}
 	came.Took, came.reach, came.along = len(w.evs), w.reach, w.along
 	return came, o, in.receive(o, w, marks(came))
+}
+
+// judged reports whether a segment counts, by what is known and what events say that it
+// holds or that lead to it. One that does not is to be kept aside.
+func (in *Inbox) judged(o segment.Opened, evs []events.Event, came *Came) (counts bool, err error) {
+	came.Roster = in.learn(evs) || came.Roster
+	v, err := in.judge(o)
+	if err == nil && !v.Counts() {
+		came.Aside, came.Words = WhyUnknown, v.Words
+	}
+	return v.Counts(), err
 }
 
 // localError is one of this bench, not of a segment.
