@@ -27,7 +27,7 @@ type way struct {
 // mostLed is how many events are gone through to find what leads to a segment, before
 // it is asked whether it counts at all. Of a bench that nobody admitted so far a million
 // may be kept aside, and each segment would go through all before it.
-const mostLed = 4_000
+var mostLed = 4_000
 
 // errLed is given for a segment to which more leads than that.
 var errLed = errors.New("much that is kept aside leads to it")
