@@ -17,10 +17,9 @@ import (
 
 // plainReturn is a unit that was shipped, as the plain way beside the answer knows it.
 type plainReturn struct {
-	unit     string
-	watched  stats.Watched
-	p, mean  float64
-	adjusted float64
+	unit    string
+	watched stats.Watched
+	p, mean float64
 }
 
 // returnsOf goes through all histories: the way that come-backs were answered by

@@ -123,13 +123,6 @@ func (v *View) leaves(w stretch) error {
 	return nil
 }
 
-// all is a copy of the heads by number.
-func (t *feedTable) all() []events.Head {
-	t.mu.RLock()
-	defer t.mu.RUnlock()
-	return append([]events.Head(nil), t.heads...)
-}
-
 // Views is the version of the projections that the store's views were made by,
 // empty where they were never finished.
 func (l *Log) Views() (string, error) {
