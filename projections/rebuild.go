@@ -45,9 +45,8 @@ func Rebuild(src Source, scratch Scratch, sink Sink) error {
 // rebuildInRuns is Rebuild with so many bytes of events sorted in memory at once.
 func rebuildInRuns(run int, src Source, scratch Scratch, sink Sink) (err error) {
 	r := &rebuild{sink: sink, joined: units{}, aside: map[events.UnitID][]events.Event{}, orders: map[string]bool{}, tallies: newTallyMap()}
-	for _, s := range []**sorter{&r.byUnit, &r.terms, &r.once, &r.persons} {
-		*s = newSorter(scratch, run)
-	}
+	r.byUnit, r.terms = newSorter(scratch, run), newSorter(scratch, run/2)
+	r.once, r.persons = newSorter(scratch, run/8), newSorter(scratch, run/8) // a small part of all
 	defer func() {
 		err = errors.Join(err, r.byUnit.close(), r.terms.close(), r.once.close(), r.persons.close())
 	}()

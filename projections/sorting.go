@@ -227,8 +227,9 @@ func (s *sorter) each(fn func(key, value []byte) error) error {
 		return nil
 	}
 	var m merging
+	block := min(spillBlock, max(leastBlock, allBlocks/len(s.aside)))
 	for i, f := range s.aside {
-		m = append(m, &cursor{nth: i, next: f.reading()})
+		m = append(m, &cursor{nth: i, next: f.reading(block)})
 	}
 	m = append(m, &cursor{nth: len(s.aside), next: last.reading()})
 	return m.each(fn)
@@ -300,8 +301,13 @@ type spilled struct {
 	size int64
 }
 
-// spillBlock is how much of a run is written or read at once.
-const spillBlock = 128 << 10
+// How much of a run is written or read at once. Of hundreds of runs, as ten million
+// events have, little is read of each, so that all together take no more memory.
+const (
+	spillBlock = 128 << 10
+	leastBlock = 16 << 10
+	allBlocks  = 4 << 20
+)
 
 func (f *spilled) write(r *sorted) error {
 	w := bufio.NewWriterSize(f.file, spillBlock)
@@ -324,8 +330,8 @@ func (f *spilled) write(r *sorted) error {
 }
 
 // reading gives the pairs in memory that is good until the next is asked for.
-func (f *spilled) reading() func() ([]byte, []byte, error) {
-	in := bufio.NewReaderSize(io.NewSectionReader(f.file, 0, f.size), spillBlock)
+func (f *spilled) reading(block int) func() ([]byte, []byte, error) {
+	in := bufio.NewReaderSize(io.NewSectionReader(f.file, 0, f.size), block)
 	var room []byte
 	return func() ([]byte, []byte, error) {
 		key, err := binary.ReadUvarint(in)
