@@ -36,7 +36,7 @@ type holding struct {
 // came out of the log for long.
 const (
 	mostHeldFollowed = 2_000
-	mostHeld         = 32_000
+	mostHeld         = 16_000
 	mostHeldBytes    = 16 << 20
 	mostHeldMillis   = 1_000
 )
