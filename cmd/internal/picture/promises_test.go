@@ -218,6 +218,29 @@ func TestEveryNumberOfATrendIsText(t *testing.T) {
 	}
 }
 
+// Where six years of a large shop's numbers leave nothing for the lines, the first
+// years have no numbers, and the lines go through all of them still.
+func TestALineIsDrawnBesideLongNumbers(t *testing.T) {
+	p := someTrends()
+	p.Trends.Columns = nil
+	p.Trends.Rows = []projections.PictureTrend{{Name: "days, 90 % done"}}
+	for i := range 6 {
+		p.Trends.Columns = append(p.Trends.Columns, strconv.Itoa(2021+i))
+		p.Trends.Rows[0].Values = append(p.Trends.Rows[0].Values, float64(123451+i))
+	}
+	nodes := drawn(t, p)
+	all := texts(nodes)
+	if !hasLine(all, "2026") || !hasLine(all, trendFigure(123456)) {
+		t.Errorf("the last year has no number in\n%s", all)
+	}
+	if hasLine(all, "2021") || hasLine(all, trendFigure(123451)) {
+		t.Errorf("the first year has a number in\n%s", all)
+	}
+	if lines := only(nodes, "path"); len(lines) != 1 || strings.Count(lines[0].attr["d"], "L") != 5 {
+		t.Errorf("the lines are %v, want one through six years", lines)
+	}
+}
+
 // A value that is not known is a gap: nothing joins its neighbours.
 func TestALineHasAGapWhereNothingIsKnown(t *testing.T) {
 	p := someTrends()

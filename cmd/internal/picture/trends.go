@@ -16,26 +16,32 @@ const (
 
 // drawTrends draws a row for each value: its name, its line, and what it was in
 // every column. Each line has its own height; what is compared stands in it,
-// not between rows.
+// not between rows. Where numbers are so long that nothing is left for the lines, the
+// first columns have none: the lines still follow them.
 func drawTrends(b *pen, p *projections.Picture, top float64) (float64, error) {
 	t := p.Trends
 	if err := checkTrends(t); err != nil {
 		return 0, err
 	}
-	ends, label, lineEnd := trendColumns(t)
-	if lineEnd-margin-label < trendLeast {
-		return 0, fmt.Errorf("%d columns are too many to draw", len(t.Columns))
+	first := 0
+	ends, label, lineEnd := trendColumns(t, first)
+	for lineEnd-margin-label < trendLeast && first < len(t.Columns)-1 {
+		first++
+		ends, label, lineEnd = trendColumns(t, first)
 	}
-	for j, name := range t.Columns {
-		b.text("soft small", ends[j], top+12, "end", name)
+	if lineEnd-margin-label < trendLeast {
+		return 0, fmt.Errorf("the column %q is too wide to draw", t.Columns[first])
+	}
+	for j, name := range t.Columns[first:] {
+		b.text("soft small", ends[first+j], top+12, "end", name)
 	}
 	y := top + 18
 	for _, row := range t.Rows {
 		b.line("grid", margin, y, wide-margin, y)
 		drawTrend(b, row, box{margin + label + 8, y, lineEnd - margin - label - 16, trendRow})
 		b.named("ink", margin, y+trendRow/2, row.Name, label, letters)
-		for j, v := range row.Values {
-			class := "soft small"
+		for j := first; j < len(row.Values); j++ {
+			v, class := row.Values[j], "soft small"
 			if j == len(row.Values)-1 {
 				class = "ink strong"
 			}
@@ -63,12 +69,12 @@ func checkTrends(t *projections.PictureTrends) error {
 	return nil
 }
 
-// trendColumns gives the numbers what they need, the names what they need up to
-// a limit, and the lines the rest.
-func trendColumns(t *projections.PictureTrends) (ends []float64, label, lineEnd float64) {
+// trendColumns gives the numbers of the columns from the first that has some what they
+// need, the names what they need up to a limit, and the lines the rest.
+func trendColumns(t *projections.PictureTrends, first int) (ends []float64, label, lineEnd float64) {
 	ends = make([]float64, len(t.Columns))
 	right := wide - margin
-	for j := len(ends) - 1; j >= 0; j-- {
+	for j := len(ends) - 1; j >= first; j-- {
 		ends[j] = right
 		need := widthOf(t.Columns[j], smallLetters)
 		for _, row := range t.Rows {
