@@ -131,7 +131,7 @@ func TestF25_TheFifthWrongJoinCodeBurnsTheRightOne(t *testing.T) {
 
 	code = g.invite(t, "front")
 	for i := range byte(invite.MaxTries) {
-		g.guess(t, code, 100+i, 1)
+		g.guess(t, code, 100+i, 3) // a busy host may end one before it looks at the code
 	}
 	for range invite.MaxTries - 1 {
 		g.wants(t, "somebody tried a wrong join code")
