@@ -150,6 +150,13 @@ func shelved(t interface{ Fatal(...any) }, hs []*History) *eventlog.Log {
 	return l
 }
 
+// termsOf are the keys under which a history is found.
+func termsOf(h *History) *rowList {
+	var l rowList
+	terms(h, &l)
+	return &l
+}
+
 func shelve(to Store, hs []*History) error {
 	for _, h := range hs {
 		to.Put(historyKey(h.Root), h.bytes())

@@ -88,7 +88,7 @@ func returnsPlainly(t fataler, all []plainReturn) (means []projections.MeanRetur
 		r.mean, r.p = at.Mean, max(0, 1-below)
 		many, ps = append(many, r), append(ps, r.p)
 	}
-	adjusted, err := stats.BenjaminiHochbergAmong(ps, len(sets))
+	adjusted, err := stats.BenjaminiHochbergAmong(ps, nil, len(sets))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -86,12 +86,6 @@ func terms(h *History, to *rowList) {
 	}
 }
 
-func termsOf(h *History) *rowList {
-	var l rowList
-	terms(h, &l)
-	return &l
-}
-
 func modelText(maker, model string) []byte {
 	return append(append([]byte(events.Key(maker)), 0), events.Key(model)...)
 }

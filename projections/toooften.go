@@ -8,6 +8,7 @@ import (
 	"sort"
 
 	"oldhand/events"
+	"oldhand/projections/stats"
 )
 
 // OftenRow is a unit that came back more often than its age explains.
@@ -72,18 +73,20 @@ func (b *backs) tooOften() (kept []tooOften, units int, err error) {
 	if err != nil {
 		return nil, 0, err
 	}
+	ps, times := make([]float64, len(looked)), make([]int, len(looked))
+	for i, k := range looked {
+		ps[i], times[i] = k.p, k.units
+	}
+	adjusted, err := stats.BenjaminiHochbergAmong(ps, times, b.units)
+	if err != nil {
+		return nil, 0, err
+	}
+	for i := range looked {
+		looked[i].adjusted = adjusted[i]
+	}
 	slices.SortFunc(looked, func(a, b tooOften) int {
 		return cmp.Or(cmp.Compare(a.p, b.p), cmp.Compare(a.returns, b.returns), cmp.Compare(a.end, b.end))
 	})
-	rank, least := 0, 1.0
-	for _, k := range looked {
-		rank += k.units
-	}
-	for i, k := range slices.Backward(looked) {
-		least = min(least, k.p*float64(b.units)/float64(rank))
-		looked[i].adjusted = least
-		rank -= k.units
-	}
 	for _, k := range looked {
 		if k.adjusted > flagAt {
 			break // adjusted values rise with the chances

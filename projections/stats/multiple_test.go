@@ -98,3 +98,28 @@ func stepUp(ps []float64, alpha float64) float64 {
 	}
 	return most
 }
+
+// Tests that came to one value are as many values, each given once.
+func TestValuesThatCameSeveralTimesAreAdjustedAsIfEachWereGiven(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		ps := rapid.SliceOfN(rapid.Float64Range(0, 0.2), 1, 8).Draw(rt, "ps")
+		times := rapid.SliceOfN(rapid.IntRange(1, 5), len(ps), len(ps)).Draw(rt, "times")
+		others := rapid.IntRange(0, 30).Draw(rt, "others")
+		var each []float64
+		for i, p := range ps {
+			for range times[i] {
+				each = append(each, p)
+			}
+		}
+		got := must[[]float64](t)(stats.BenjaminiHochbergAmong(ps, times, len(each)+others))
+		want := must[[]float64](t)(stats.BenjaminiHochbergAmong(each, nil, len(each)+others))
+		for i, at := 0, 0; i < len(ps); at, i = at+times[i], i+1 {
+			near(t, fmt.Sprint("adjusted ", i+1), got[i], want[at])
+		}
+	})
+	for _, times := range [][]int{{1}, {1, 0}} {
+		if _, err := stats.BenjaminiHochbergAmong([]float64{0.1, 0.2}, times, 9); err == nil {
+			t.Errorf("two values came %v times", times)
+		}
+	}
+}
