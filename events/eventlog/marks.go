@@ -67,12 +67,6 @@ func (l *Log) receive(ctx context.Context, batches []Batch, take func(*Tx, []eve
 		}
 	}
 	return l.Append(ctx, func(tx *Tx) error {
-		tx.coming = map[events.FeedID]int{}
-		for _, b := range batches {
-			if len(b.Events) > 0 {
-				tx.coming[b.Events[0].Feed] += len(b.Events)
-			}
-		}
 		for _, b := range batches {
 			if err := take(tx, b.Events); err != nil {
 				return err

@@ -22,9 +22,7 @@ type Tx struct {
 	taken []events.Event
 	grown map[feedNo]uint64 // how far rows were taken, where a signed head must cover it
 	disk  *rows             // reads events that are on disk; nil until one is
-
-	coming map[events.FeedID]int // how many events of a feed are to be taken still
-	done   bool                  // no event can be added any more
+	done  bool              // no event can be added any more
 }
 
 // made is an event of this bench that has an id and no place yet.
@@ -102,12 +100,9 @@ func (tx *Tx) placeRun(n feedNo, evs []events.Event) {
 		l.fresh[last.Feed] = n
 	}
 	if have := l.runs[n]; have != nil {
-		l.runs[n] = append(slices.Grow(have, max(len(evs), tx.coming[last.Feed])), evs...)
+		l.runs[n] = append(have, evs...)
 	} else {
 		l.runs[n] = evs[:len(evs):len(evs)]
-	}
-	if tx.coming != nil {
-		tx.coming[last.Feed] -= len(evs)
 	}
 	l.heads[n] = last.Head()
 	for i := range evs {

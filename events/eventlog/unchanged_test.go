@@ -23,15 +23,7 @@ func TestAViewKnowsWhatDidNotChangeSince(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	now := func() *eventlog.View {
-		t.Helper()
-		v, err := l.View()
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(v.Close)
-		return v
-	}
+	now := func() *eventlog.View { return lastView(t, l) }
 	put("t1abc", "p2")
 	first := now()
 	put("t2abc", "h1")
@@ -65,19 +57,22 @@ func TestAViewKnowsWhatDidNotChangeSince(t *testing.T) {
 	}
 }
 
+// lastView is a log as it was last committed, until the test ends.
+func lastView(t *testing.T, l *eventlog.Log) *eventlog.View {
+	t.Helper()
+	v, err := l.View()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(v.Close)
+	return v
+}
+
 // Of whom something was written since, a view says, and of what is in no view yet the
 // action.
 func TestAViewKnowsOfWhomSomethingWasWrittenSince(t *testing.T) {
 	l, _, _ := eventstest.OnMem(t, 312)
-	commits := func() (v *eventlog.View) {
-		t.Helper()
-		v, err := l.View()
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(v.Close)
-		return v
-	}
+	commits := func() *eventlog.View { return lastView(t, l) }
 	only := func(what string, got eventlog.FirstBytes, want ...byte) {
 		t.Helper()
 		var f eventlog.FirstBytes

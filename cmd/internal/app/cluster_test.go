@@ -13,13 +13,13 @@ import (
 	"oldhand/sync/cluster"
 )
 
-// A bench that knows somebody's servers by what ends soon says so in good time, and
-// says nothing of it before.
-func TestABenchSaysWhenTheServersItKnowsAreKnownNoLonger(t *testing.T) {
-	s := newShop(t)
-	servers := filepath.Join(t.TempDir(), "servers")
+// knowsServers has a bench know the servers of a cluster made on a day, and gives the
+// cluster's folder.
+func knowsServers(t *testing.T, s *app.Shop, made time.Time) (servers string) {
+	t.Helper()
+	servers = filepath.Join(t.TempDir(), "servers")
 	typed := []string{"one=192.168.1.31", "two=192.168.1.32", "three=192.168.1.33"}
-	if _, err := app.NewCluster(servers, "", typed, 0, asOf); err != nil {
+	if _, err := app.NewCluster(servers, "", typed, 0, made); err != nil {
 		t.Fatal(err)
 	}
 	roots, err := os.ReadFile(filepath.Join(servers, cluster.SignerFile))
@@ -33,6 +33,14 @@ func TestABenchSaysWhenTheServersItKnowsAreKnownNoLonger(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(s.Dir, "exchanges.json"), list, 0o600); err != nil {
 		t.Fatal(err)
 	}
+	return servers
+}
+
+// A bench that knows somebody's servers by what ends soon says so in good time, and
+// says nothing of it before.
+func TestABenchSaysWhenTheServersItKnowsAreKnownNoLonger(t *testing.T) {
+	s := newShop(t)
+	servers := knowsServers(t, s, asOf)
 	end := asOf.Add(cluster.CertLife)
 	for before, want := range map[time.Duration]bool{200 * 24 * time.Hour: false, 170 * 24 * time.Hour: true, -24 * time.Hour: true} {
 		says, err := app.EndingRoots(s.Dir, end.Add(-before))
@@ -55,21 +63,7 @@ func TestABenchSaysWhenTheServersItKnowsAreKnownNoLonger(t *testing.T) {
 // Doctor has the servers among what is to be done.
 func TestDoctorSaysWhenServersAreKnownNoLonger(t *testing.T) {
 	s := newShop(t)
-	servers := filepath.Join(t.TempDir(), "servers")
-	if _, err := app.NewCluster(servers, "", []string{"one=192.168.1.31", "two=192.168.1.32", "three=192.168.1.33"}, 0, asOf.AddDate(-10, 1, 0)); err != nil {
-		t.Fatal(err)
-	}
-	roots, err := os.ReadFile(filepath.Join(servers, cluster.SignerFile))
-	if err != nil {
-		t.Fatal(err)
-	}
-	list, err := json.Marshal([]app.KnownExchange{{Addresses: []string{"192.168.1.31:4222"}, Roots: string(roots)}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(s.Dir, "exchanges.json"), list, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	knowsServers(t, s, asOf.AddDate(-10, 1, 0))
 	c, err := s.Doctor(app.Looking{})
 	if err != nil || c.OK || !slices.ContainsFunc(c.Findings, func(f app.Finding) bool {
 		return f.About == "servers" && !f.OK && strings.Contains(f.Do, "oldhand cluster meet ADDRESS --ca ca.pem")
