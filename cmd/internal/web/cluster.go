@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"strings"
-	"time"
 
 	"oldhand/cmd/internal/app"
 	"oldhand/events"
@@ -33,12 +32,12 @@ func (q *request) onServers() (*onServers, error) {
 	if err != nil {
 		return nil, err
 	}
-	ending, err := app.EndingRoots(q.s.opt.Dir, time.Now())
+	ending, err := app.EndingRoots(q.s.opt.Dir, q.s.opt.now())
 	if err != nil {
 		return nil, err
 	}
 	for i, said := range ending {
-		ending[i] = capital(said) + "; " + app.EndingRootsHelp + "."
+		ending[i] = capital(said) + ". Ask who runs them for the renewed ca.pem, and give it below, at each bench."
 	}
 	v := &onServers{Places: known, Ending: ending, Meet: &form{ID: "meet", Action: "/cluster/meet", Submit: "Meet the others there", Once: newOnce(), Fields: []*field{
 		{Name: "addresses", Label: "Servers", Required: true, Wide: true, Hint: "each with its port, such as one.shops.example:4222, with spaces between"},
