@@ -75,23 +75,26 @@ type trip struct {
 	cancel context.CancelFunc
 	done   chan struct{} // closed when it ended
 
-	x     *exchange.Exchange  // nil before the first connection
-	seen  exchange.PieceState // of the exchange, when all was exchanged last,
-	named int                 // how many pieces entries named then,
-	ran   time.Time           // and when that was
-	said  string              // what was told last of what went wrong
+	x       *exchange.Exchange  // nil before the first connection
+	seen    exchange.PieceState // of the exchange, before all was exchanged last,
+	named   int                 // how many pieces entries named then,
+	waiting int                 // how many could not be opened for want of a key,
+	ran     time.Time           // and when that was
+	said    string              // what was told last of what went wrong
 }
 
 // run goes whenever the bench or the exchange has something that it had not.
 func (t *trip) run(ctx context.Context) {
 	defer close(t.done)
-	for ctx.Err() == nil {
-		if err := t.look(ctx); err != nil && ctx.Err() == nil {
+	for sent := true; ctx.Err() == nil; {
+		if err := t.look(ctx, sent); err != nil && ctx.Err() == nil {
 			t.tell(err)
 		}
+		sent = false
 		select {
 		case <-ctx.Done():
 		case <-t.wake:
+			sent = true
 		case <-time.After(courierEvery):
 		}
 	}
@@ -100,7 +103,10 @@ func (t *trip) run(ctx context.Context) {
 	}
 }
 
-func (t *trip) look(ctx context.Context) (err error) {
+// look exchanges what there is, if anything changed. What comes to the exchange
+// meanwhile is a change for the next look. Sent is whether the bench met others
+// since, which may have brought a key that was missing.
+func (t *trip) look(ctx context.Context, sent bool) (err error) {
 	if t.x == nil {
 		if t.x, err = t.dial(ctx); err != nil {
 			t.x = nil
@@ -109,7 +115,8 @@ func (t *trip) look(ctx context.Context) (err error) {
 	}
 	e := t.c.present()
 	s, err := t.x.PieceState(ctx)
-	if err != nil || s == t.seen && len(e.Named) == t.named && time.Since(t.ran) < courierAnyway {
+	same := s == t.seen && len(e.Named) == t.named && !(sent && t.waiting > 0)
+	if err != nil || same && time.Since(t.ran) < courierAnyway {
 		return err
 	}
 	met, err := meet.Pieces(ctx, e, t.x, nil)
@@ -117,8 +124,7 @@ func (t *trip) look(ctx context.Context) (err error) {
 		t.c.note(fmt.Sprintf("photos and recordings taken: %d", met.Took))
 	}
 	if err == nil {
-		t.named, t.ran = len(e.Named), time.Now()
-		t.seen, err = t.x.PieceState(ctx)
+		t.seen, t.named, t.waiting, t.ran = s, len(e.Named), met.Waiting, time.Now()
 	}
 	return err
 }
