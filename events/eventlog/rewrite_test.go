@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -234,8 +235,12 @@ func TestTablesAreTakenInOnADiskWithoutLinks(t *testing.T) {
 func TestViewsThatAreNotTakenInEndTheHandle_P13(t *testing.T) {
 	b := eventstest.FoundShop(t, 134).Bench(t, 1)
 	disk := vfs.NewCrashableMem()
+	var linking atomic.Bool // a table that is flushed from before is not what breaks here
 	bad := broken{err: syscall.EIO, which: func(op errorfs.Op) bool {
-		return op.Kind == errorfs.OpLink || op.Kind == errorfs.OpCreate && strings.HasSuffix(op.Path, ".sst")
+		if op.Kind == errorfs.OpLink {
+			linking.Store(true)
+		}
+		return linking.Load() && (op.Kind == errorfs.OpLink || op.Kind == errorfs.OpCreate && strings.HasSuffix(op.Path, ".sst"))
 	}}
 	l := openCounting(t, b, b.Options(bad.over(disk), "log"))
 	eventstest.SaveVisit(t, l)

@@ -1,6 +1,7 @@
 package eventlog
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -165,7 +166,7 @@ func (l *Log) alone(fn func() error) error {
 	}
 	if q.closed {
 		q.mu.Unlock()
-		return ErrClosed
+		return cmp.Or(l.failure.err(), ErrClosed)
 	}
 	q.leading = true
 	q.mu.Unlock()
