@@ -7,7 +7,6 @@ import (
 	"oldhand/events"
 
 	"github.com/cockroachdb/pebble/v2"
-	"github.com/cockroachdb/pebble/v2/vfs"
 )
 
 // What tests outside the package may reach of it.
@@ -87,7 +86,8 @@ func (l *Log) FindEvent(t testing.TB, v *View, h events.Head) []byte {
 
 // InForce are the options the store engine runs with.
 func InForce(o Options) *pebble.Options {
-	return settings(vfs.NewMem(), newFailure(nil), o, nil)
+	o.setDefaults()
+	return settings(o.FS, newFailure(nil), o, nil)
 }
 
 // Waiting is how many actions wait for the commit under way.

@@ -1,6 +1,8 @@
 package eventlog
 
 import (
+	"strings"
+
 	"github.com/cockroachdb/pebble/v2"
 	"github.com/cockroachdb/pebble/v2/bloom"
 	"github.com/cockroachdb/pebble/v2/vfs"
@@ -22,6 +24,15 @@ const (
 
 	// cacheSize is what the store may keep of its tables in memory.
 	cacheSize = 64 << 20
+
+	// mergeAt is how many tables may lie over one another before the engine merges them
+	// with what is below. Reading goes through all of them. A store that is still small
+	// is about to be filled, where it is filled at once, and then each merge writes again
+	// what all before it wrote: it waits for more.
+	mergeAt, mergeSmallAt = 4, 16
+
+	// small is how many bytes of tables a store has that is small.
+	small = 2 << 20
 )
 
 // settings are the store's options. Every one that is not the engine's default
@@ -31,7 +42,7 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 		FS: fs, Cache: cache, Logger: f, ReadOnly: o.ReadOnly,
 		FormatMajorVersion:    storeVersion,
 		MemTableSize:          memTable,
-		L0CompactionThreshold: 4,
+		L0CompactionThreshold: mergeAt,
 		L0StopWritesThreshold: 24, // a catch-up may run ahead of compaction by this many flushes
 		EventListener: &pebble.EventListener{
 			// The default of this one ends the process from a goroutine of the
@@ -43,6 +54,9 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 			DiskSlow:        func(i pebble.DiskSlowInfo) { f.warn("the disk is slow: " + i.String()) },
 			LowDiskSpace:    f.lowDisk,
 		},
+	}
+	if isSmall(fs, o.Dir) {
+		p.L0CompactionThreshold = mergeSmallAt
 	}
 	if o.Bulk {
 		p.MemTableSize = bulkMemTable
@@ -61,6 +75,28 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 		p.Levels[i].FilterPolicy = bloom.FilterPolicy(10)
 	}
 	return p
+}
+
+// isSmall reports whether a store has few tables yet. Of one that can't be read the
+// engine says so.
+func isSmall(fs vfs.FS, dir string) bool {
+	names, err := fs.List(dir)
+	if err != nil {
+		return true
+	}
+	var all int64
+	for _, name := range names {
+		if !strings.HasSuffix(name, ".sst") {
+			continue
+		}
+		if info, err := fs.Stat(fs.PathJoin(dir, name)); err == nil {
+			all += info.Size()
+		}
+		if all > small {
+			return false
+		}
+	}
+	return true
 }
 
 func damage(i pebble.DataCorruptionInfo) error {

@@ -11,6 +11,7 @@ import (
 	"oldhand/events/eventstest"
 
 	"github.com/cockroachdb/pebble/v2"
+	"github.com/cockroachdb/pebble/v2/vfs"
 )
 
 // What the engine wrote down that it runs with. The reasons for each are in
@@ -41,6 +42,42 @@ func TestSettingsAreInForce(t *testing.T) {
 	}
 	if got := l.Format(); got != pebble.FormatValueSeparation {
 		t.Errorf("the store is of format %d", got)
+	}
+}
+
+// A store that is filled at once merges its tables seldom, one that is full as reading
+// wants it.
+func TestASmallStoreMergesItsTablesLater(t *testing.T) {
+	disk := vfs.NewMem()
+	at := func() int { return eventlog.InForce(eventlog.Options{FS: disk, Dir: "log"}).L0CompactionThreshold }
+	if got := at(); got != 16 {
+		t.Errorf("where nothing is, tables are merged at %d", got)
+	}
+	put := func(name string, size int) {
+		t.Helper()
+		f, err := disk.Create("log/"+name, vfs.WriteCategoryUnspecified)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := f.Write(make([]byte, size)); err != nil {
+			t.Fatal(err)
+		}
+		if err := f.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := disk.MkdirAll("log", 0o700); err != nil {
+		t.Fatal(err)
+	}
+	put("000002.log", 8<<20)
+	put("000004.sst", 1<<20)
+	if got := at(); got != 16 {
+		t.Errorf("of a store of a MiB tables are merged at %d", got)
+	}
+	put("000005.sst", 1<<20)
+	put("000006.sst", 1)
+	if got := at(); got != 4 {
+		t.Errorf("of a store of more than two MiB tables are merged at %d", got)
 	}
 }
 
