@@ -79,26 +79,44 @@ type listing struct {
 	counts func(feedNo, uint64) bool
 }
 
-// readEvents reads the events of a list that count, in its order. They are read in
-// the order that they stand in, so that those of one group are read with it.
+// readEvents reads the events of a list that count, in its order.
 func readEvents(list []byte, in listing) ([]events.Event, error) {
-	refs, err := readRefs(list)
+	evs, err := readLists([][]byte{list}, in)
 	if err != nil {
 		return nil, err
 	}
-	refs = slices.DeleteFunc(refs, func(r ref) bool { return !in.counts(r.feed, r.seq) })
-	order := make([]int, len(refs))
-	for i := range order {
-		order[i] = i
+	return evs[0], nil
+}
+
+// readLists reads the events of several lists that count, each in its order. All are
+// read in the order that they stand in, so that those of one group are read with it.
+func readLists(lists [][]byte, in listing) ([][]events.Event, error) {
+	type place struct {
+		ref
+		list, i int
 	}
-	slices.SortFunc(order, func(i, j int) int {
-		return cmp.Or(cmp.Compare(refs[i].feed, refs[j].feed), cmp.Compare(refs[i].seq, refs[j].seq))
-	})
-	evs := make([]events.Event, len(refs))
-	for _, i := range order {
-		if evs[i], err = in.listed(refs[i]); err != nil {
+	var places []place
+	evs := make([][]events.Event, len(lists))
+	for n, list := range lists {
+		refs, err := readRefs(list)
+		if err != nil {
 			return nil, err
 		}
+		refs = slices.DeleteFunc(refs, func(r ref) bool { return !in.counts(r.feed, r.seq) })
+		evs[n] = make([]events.Event, len(refs))
+		for i, r := range refs {
+			places = append(places, place{r, n, i})
+		}
+	}
+	slices.SortFunc(places, func(a, b place) int {
+		return cmp.Or(cmp.Compare(a.feed, b.feed), cmp.Compare(a.seq, b.seq))
+	})
+	for _, p := range places {
+		e, err := in.listed(p.ref)
+		if err != nil {
+			return nil, err
+		}
+		evs[p.list][p.i] = e
 	}
 	return evs, nil
 }

@@ -21,6 +21,25 @@ type rows struct {
 	n    feedNo // of the group
 	last group
 	read bool // there is one
+
+	it *pebble.Iterator // over events, during together; nil otherwise
+}
+
+// together lets fn read events with one iterator, which is best where it reads many and
+// in their order.
+func (r *rows) together(fn func() error) error {
+	return r.overEvents(func(it *pebble.Iterator) error {
+		r.it = it
+		defer func() { r.it = nil }()
+		return fn()
+	})
+}
+
+func (r *rows) overEvents(fn func(*pebble.Iterator) error) error {
+	if r.it != nil {
+		return fn(r.it)
+	}
+	return between(r.from, []byte{famEvent}, []byte{famEvent + 1}, fn)
 }
 
 // load has the group of an event read and checked; false where its row has no such
@@ -35,7 +54,7 @@ func (r *rows) load(n feedNo, seq uint64) (bool, error) {
 	if err != nil || !ok || seq > head.Seq || seq <= u.base.head.Seq {
 		return false, err
 	}
-	err = between(r.from, []byte{famEvent}, []byte{famEvent + 1}, func(it *pebble.Iterator) error {
+	err = r.overEvents(func(it *pebble.Iterator) error {
 		return r.spacing.groups(it, u, &r.last, func() (bool, error) { return false, nil })
 	})
 	r.n, r.read = n, err == nil && r.last.has(seq)

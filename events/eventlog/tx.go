@@ -2,9 +2,12 @@ package eventlog
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"runtime"
 	"slices"
+	"sync"
 
 	"oldhand/events"
 )
@@ -195,20 +198,28 @@ func (tx *Tx) added(n feedNo, seq uint64) (events.Event, bool) {
 // saved reads events that are on disk, which no commit changes during an action.
 func (tx *Tx) saved() *rows {
 	if tx.disk == nil {
-		t := &tx.log.feeds
-		tx.disk = &rows{from: tx.log.db, spacing: tx.log.spacing, base: t.base, head: func(n feedNo) (events.Head, bool, error) {
-			h, ok := t.head(n)
-			return h, ok, nil
-		}}
+		tx.disk = tx.newRows()
 	}
 	return tx.disk
 }
 
+func (tx *Tx) newRows() *rows {
+	t := &tx.log.feeds
+	return &rows{from: tx.log.db, spacing: tx.log.spacing, base: t.base, head: func(n feedNo) (events.Head, bool, error) {
+		h, ok := t.head(n)
+		return h, ok, nil
+	}}
+}
+
 // event reads an event through this action; false where its row has no such event.
 func (tx *Tx) event(n feedNo, seq uint64) (events.Event, bool, error) {
+	return tx.eventBy(tx.saved(), n, seq)
+}
+
+func (tx *Tx) eventBy(saved *rows, n feedNo, seq uint64) (events.Event, bool, error) {
 	e, ok := tx.added(n, seq)
 	if !ok {
-		return tx.saved().event(n, seq)
+		return saved.event(n, seq)
 	}
 	before, _ := e.Before()
 	e, err := events.Reread(before, bytes.Clone(e.Record), e.Hash)
@@ -317,11 +328,55 @@ func (tx *Tx) overlay(lo, hi string) []change {
 
 // Events are the events listed under a subject, in no particular order.
 func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
-	k := subjectKey(subject)
-	list, err := get(tx.log.db, k)
+	list, err := tx.list(subject)
 	if err != nil {
 		return nil, err
 	}
-	list = slices.Concat(list, tx.base.lists[subject], tx.layer.lists[subject])
 	return readEvents(list, listing{tx.event, tx.log.feeds.counts})
+}
+
+// EventsOf is Events of several subjects, which are read side by side.
+func (tx *Tx) EventsOf(subjects [][16]byte) ([][]events.Event, error) {
+	evs := make([][]events.Event, len(subjects))
+	n := min(runtime.GOMAXPROCS(0), 1+len(subjects)/fewSubjects)
+	errs, fell := make([]error, n), make([]any, n)
+	var parts sync.WaitGroup
+	for i := range n {
+		from, to := i*len(subjects)/n, (i+1)*len(subjects)/n
+		parts.Go(func() {
+			defer func() { fell[i] = recover() }()
+			errs[i] = tx.eventsOf(subjects[from:to], evs[from:to])
+		})
+	}
+	parts.Wait()
+	for _, p := range fell {
+		if p != nil {
+			panic(p) // here it ends the handle and not the process
+		}
+	}
+	return evs, errors.Join(errs...)
+}
+
+// fewSubjects are too few to be worth a goroutine.
+const fewSubjects = 64
+
+// eventsOf reads a share of EventsOf, on a goroutine of its own.
+func (tx *Tx) eventsOf(subjects [][16]byte, into [][]events.Event) (err error) {
+	lists := make([][]byte, len(subjects))
+	for i, s := range subjects {
+		if lists[i], err = tx.list(s); err != nil {
+			return err
+		}
+	}
+	r := tx.newRows()
+	return r.together(func() error {
+		evs, err := readLists(lists, listing{func(n feedNo, seq uint64) (events.Event, bool, error) { return tx.eventBy(r, n, seq) }, tx.log.feeds.counts})
+		copy(into, evs)
+		return err
+	})
+}
+
+func (tx *Tx) list(subject [16]byte) ([]byte, error) {
+	list, err := get(tx.log.db, subjectKey(subject))
+	return slices.Concat(list, tx.base.lists[subject], tx.layer.lists[subject]), err
 }

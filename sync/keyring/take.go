@@ -64,12 +64,14 @@ func (k *Keeper) Open(b []byte, person events.PersonID) (events.KeyEntry, Verdic
 func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(*eventlog.Tx, []Verdict) error) (said []Verdict, err error) {
 	err = k.Log.Append(ctx, func(tx *eventlog.Tx) error {
 		said = make([]Verdict, len(entries))
-		for _, i := range byPerson(entries) {
-			v, err := k.take(tx, entries[i])
-			if err != nil {
+		recorded, err := records(tx, entries)
+		if err != nil {
+			return err
+		}
+		for i, e := range entries {
+			if said[i], err = k.take(tx, e, recorded[e.Person]); err != nil {
 				return err
 			}
-			said[i] = v
 		}
 		if also == nil {
 			return nil
@@ -82,27 +84,36 @@ func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(
 	return said, nil
 }
 
-// byPerson is the order in which what entries are held against lies together on the
-// disk; several of one person stay as they came.
-func byPerson(entries []events.KeyEntry) []int {
-	order := make([]int, len(entries))
-	for i := range order {
-		order[i] = i
+// records are the events of the persons of whom something came that is not kept. They
+// are asked for in the order of the persons, in which they lie on the disk.
+func records(tx *eventlog.Tx, came []events.KeyEntry) (map[events.PersonID][]events.Event, error) {
+	var of [][16]byte
+	for _, e := range came {
+		here, err := tx.Person(e.Person)
+		if err != nil {
+			return nil, err
+		}
+		if here != e {
+			of = append(of, e.Person)
+		}
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		return bytes.Compare(entries[a].Person[:], entries[b].Person[:])
-	})
-	return order
+	slices.SortFunc(of, func(a, b [16]byte) int { return bytes.Compare(a[:], b[:]) })
+	of = slices.Compact(of)
+	evs, err := tx.EventsOf(of)
+	if err != nil {
+		return nil, err
+	}
+	recorded := map[events.PersonID][]events.Event{}
+	for i, p := range of {
+		recorded[p] = evs[i]
+	}
+	return recorded, nil
 }
 
-func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry) (Verdict, error) {
+func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry, recorded []events.Event) (Verdict, error) {
 	here, err := tx.Person(came.Person)
 	if err != nil || here == came {
 		return Known, err
-	}
-	recorded, err := tx.Events(came.Person)
-	if err != nil {
-		return 0, err
 	}
 	if v := k.judge(came, recorded); v != 0 {
 		if here.Forgotten() {

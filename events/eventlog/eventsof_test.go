@@ -1,0 +1,77 @@
+package eventlog_test
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"testing"
+
+	"oldhand/events"
+	"oldhand/events/eventlog"
+	"oldhand/events/eventstest"
+)
+
+// manyUnits saves notes of so many units, interleaved, and gives the units.
+func manyUnits(t *testing.T, l *eventlog.Log, n, notes int) (units [][16]byte) {
+	t.Helper()
+	for i := range n {
+		units = append(units, [16]byte{1, byte(i), byte(i >> 8), byte(i * 7)})
+	}
+	for k := range notes {
+		err := l.Append(bg, func(tx *eventlog.Tx) error {
+			for _, u := range units {
+				if _, err := tx.Add(eventstest.Note(events.UnitID(u), fmt.Sprintf("note %d", k))); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	return units
+}
+
+// The events of many subjects, read side by side, are those that each has alone, and of
+// one that is unknown there are none.
+func TestEventsOfManySubjectsAreThoseOfEach(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 170)
+	units := append(manyUnits(t, l, 300, 3), [16]byte{9})
+	if err := l.Append(bg, func(tx *eventlog.Tx) error {
+		together, err := tx.EventsOf(units)
+		if err != nil || len(together) != len(units) {
+			return fmt.Errorf("%d of %d units: %w", len(together), len(units), err)
+		}
+		for i, u := range units {
+			alone, err := tx.Events(u)
+			if err != nil {
+				return err
+			}
+			same := func(a, b events.Event) bool { return a.Hash == b.Hash && string(a.Record) == string(b.Record) }
+			if !slices.EqualFunc(together[i], alone, same) {
+				return fmt.Errorf("unit %d: %d events together, %d alone", i, len(together[i]), len(alone))
+			}
+			if want := 3; i < 300 && len(alone) != want {
+				return fmt.Errorf("unit %d has %d events", i, len(alone))
+			}
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// One event that is not what was written refuses them all.
+func TestEventsOfManySubjectsAreRefusedWithOneThatIsDamaged_P10(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 171)
+	units := manyUnits(t, l, 200, 1)
+	spoil(t, l, 150, -1)
+	err := l.Append(bg, func(tx *eventlog.Tx) error {
+		_, err := tx.EventsOf(units)
+		return err
+	})
+	if !errors.Is(err, eventlog.ErrDamaged) {
+		t.Errorf("got %v", err)
+	}
+}
