@@ -34,8 +34,9 @@ type Question struct {
 	ID     byte   // in keys; never changes, never given again
 	Name   string // on the command line and the page
 	Title  string
-	By     []string // ways of grouping, the first where none is asked for; nil where there is one only
-	Takes  []string // what it can be asked with, besides days, a maker, a model and a grouping
+	By     []string      // ways of grouping, the first where none is asked for; nil where there is one only
+	Takes  []string      // what it can be asked with, besides days, a maker, a model and a grouping
+	reads  []events.Kind // what its rows hang on, besides what begins and ends visits and names a set
 	rows   func(*History, *rowList)
 	head   headFunc                        // where its rows stand in blocks; nil where each has a key
 	rowsBy func(*History, Asked, *rowList) // rows that hang on how days are counted; nil where none do

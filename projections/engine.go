@@ -128,14 +128,15 @@ func projectUnit(s *projecting, u events.UnitID, evs []events.Event) error {
 	if err != nil {
 		return err
 	}
-	before := contribute(h)
+	which := changedBy(evs)
+	before := contribute(h, which)
 	if h == nil {
 		h = &History{Root: u, Members: []events.UnitID{u}}
 	}
 	if !h.extend(evs) {
 		return refold(s, u, h.Members)
 	}
-	return swap(s, before, h)
+	return swap(s, before, h, which)
 }
 
 // extend adds events to a history if that is what folding would do. If not,
@@ -202,7 +203,7 @@ func (g *gathering) load(id events.UnitID) (members []events.UnitID, err error) 
 		return nil, err
 	}
 	if !slices.ContainsFunc(g.olds, func(o contribution) bool { return o.members[0] == h.Root }) {
-		g.olds = append(g.olds, contribute(h))
+		g.olds = append(g.olds, contribute(h, allViews))
 	}
 	return h.Members, nil
 }
@@ -210,80 +211,16 @@ func (g *gathering) load(id events.UnitID) (members []events.UnitID, err error) 
 // replace takes the old histories out and puts components in.
 func (g *gathering) replace(cs []component) error {
 	for _, old := range g.olds {
-		if err := swap(g.store, old, nil); err != nil {
+		if err := swap(g.store, old, nil, allViews); err != nil {
 			return err
 		}
 	}
 	for _, c := range cs {
-		if err := swap(g.store, contribution{}, c.history()); err != nil {
+		if err := swap(g.store, contribution{}, c.history(), allViews); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-// contribution is what one history gives to the views besides itself.
-type contribution struct {
-	members []events.UnitID
-	rows    []rowList // a question each
-	terms   rowList
-}
-
-// contribute reads a contribution off a history, which may be nil.
-func contribute(h *History) (c contribution) {
-	if h == nil {
-		return c
-	}
-	c.members = h.Members
-	terms(h, &c.terms)
-	c.rows = make([]rowList, len(tallied))
-	for i, q := range tallied {
-		q.rows(h, &c.rows[i])
-	}
-	return c
-}
-
-// swap puts a history, which may be nil, in the place of what an older one
-// contributed.
-func swap(s *projecting, old contribution, h *History) error {
-	next := contribute(h)
-	for i, q := range tallied {
-		s.swapRows(q, rowsOf(old, i), rowsOf(next, i))
-	}
-	swapTerms(s, &old.terms, &next.terms)
-	if !slices.Equal(old.members, next.members) {
-		for i, m := range old.members {
-			if i > 0 || h == nil || m != h.Root {
-				s.Delete(historyKey(m))
-			}
-		}
-		for i, m := range next.members {
-			if i > 0 {
-				s.Put(historyKey(m), redirect(h.Root))
-			}
-		}
-	}
-	if h != nil {
-		s.Put(historyKey(h.Root), h.bytes())
-	}
-	return nil
-}
-
-func rowsOf(c contribution, question int) *rowList {
-	if c.rows == nil {
-		return &rowList{}
-	}
-	return &c.rows[question]
-}
-
-// swapRows changes a question's tally by what a unit no longer contributes and
-// what it contributes now.
-func (s *projecting) swapRows(q Question, old, next *rowList) {
-	if old.equal(next) {
-		return
-	}
-	old.each(func(r []byte) { s.tallies[string(tallyKey(q.ID, r))]-- })
-	next.each(func(r []byte) { s.tallies[string(tallyKey(q.ID, r))]++ })
 }
 
 func tallyKey(q byte, row []byte) []byte {
@@ -311,25 +248,6 @@ func count(s Store, k []byte, by int64) error {
 		s.Put(k, binary.AppendUvarint(nil, uint64(total)))
 	}
 	return nil
-}
-
-// swapTerms takes away the ways to find a unit that are gone and adds the new.
-func swapTerms(s Store, old, next *rowList) {
-	if old.equal(next) {
-		return
-	}
-	gone := make(map[string]bool, len(old.ends))
-	old.each(func(k []byte) { gone[string(k)] = true })
-	next.each(func(k []byte) {
-		if gone[string(k)] {
-			delete(gone, string(k))
-			return
-		}
-		s.Put(bytes.Clone(k), []byte{})
-	})
-	for k := range gone {
-		s.Delete([]byte(k))
-	}
 }
 
 // historyKey is where a unit id's history stands, or, where the id was joined to

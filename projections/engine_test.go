@@ -2,6 +2,7 @@ package projections_test
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -293,5 +294,28 @@ func TestP5_AnyOrderAndGroupingGivesTheViewsOfARebuild(t *testing.T) {
 			}
 			sameViews(t, order+" order", want, m.views)
 		}
+	})
+}
+
+// Facts that come in the order in which they stand are added to a history without
+// folding it, and of what follows from it only that is made anew which they can change.
+func TestP5_FactsInTheirOrderGiveTheViewsOfARebuild(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := newWorld(t)
+		w.plain = true
+		for range rapid.IntRange(5, 60).Draw(t, "events") {
+			w.step()
+		}
+		inOrder := slices.Clone(w.all)
+		slices.SortStableFunc(inOrder, func(a, b events.Event) int { return cmp.Or(cmp.Compare(a.At.Day, b.At.Day), a.ID.Compare(b.ID)) })
+		m := newMemory()
+		for left := inOrder; len(left) > 0; {
+			n := rapid.IntRange(1, min(3, len(left))).Draw(t, "group")
+			if err := m.add(left[:n]...); err != nil {
+				t.Fatal(err)
+			}
+			left = left[n:]
+		}
+		sameViews(t, "in order", rebuilt(t, w.all), m.views)
 	})
 }

@@ -58,7 +58,7 @@ func FuzzReadHistory(f *testing.F) {
 		if twice := again.bytes(); !bytes.Equal(once, twice) {
 			t.Fatalf("it is written as\n%x\nand then as\n%x", once, twice)
 		}
-		contribute(h)
+		contribute(h, allViews)
 	})
 }
 
