@@ -1,22 +1,33 @@
 package meet
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"errors"
+	"slices"
+	"sync"
+	"sync/atomic"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/sync/exchange"
 )
 
-// given is a key that the exchange said it stored.
+// given is a key that the exchange lacks, and what it said when it stored it.
 type given struct {
-	person events.PersonID
-	there  there
-	fresh  bool // the exchange had nothing of the person
-	hash   [sha256.Size]byte
+	person  events.PersonID
+	there   there // as it was before, then as it is
+	fresh   bool  // the exchange had nothing of the person
+	payload []byte
+	stored  bool
+	others  bool  // somebody else put one: it is read in the next look
+	err     error // why it was not put; nil also where that was not tried
 }
+
+// onTheWay is how many keys are put at once, so that a line that answers late is not
+// waited for once for each.
+const onTheWay = 16
 
 // give puts what the exchange lacks, and says whether the exchange moved, by this
 // bench or by another.
@@ -25,27 +36,31 @@ func (m *keyMeeting) give(ctx context.Context) (moved bool, err error) {
 		return false, nil
 	}
 	var some []given
+	put := func() error {
+		did, err := m.putAll(ctx, some)
+		moved, some = moved || did, some[:0]
+		return err
+	}
 	err = m.view(func(v *eventlog.View) error {
 		return v.Persons(func(e events.KeyEntry) (bool, error) {
-			g, ok, err := m.giveOne(ctx, v, e)
-			if errors.Is(err, exchange.ErrBehind) || errors.Is(err, exchange.ErrBusy) {
-				moved, err = true, nil // somebody else put it: it is read in the next look
-			}
+			g, ok, err := m.lacked(v, e)
 			if ok {
-				some, moved = append(some, g), true
+				some = append(some, g)
 			}
 			if err == nil && len(some) == keysAtOnce {
-				err = m.gave(ctx, some)
-				some = some[:0]
+				err = put()
 			}
 			return err == nil, err
 		})
 	})
-	return moved, errors.Join(err, m.gave(ctx, some))
+	if err != nil {
+		return moved, err
+	}
+	return moved, put()
 }
 
-// giveOne puts what is here of a person, if the exchange lacks it.
-func (m *keyMeeting) giveOne(ctx context.Context, v *eventlog.View, e events.KeyEntry) (g given, ok bool, err error) {
+// lacked seals what is here of a person, if the exchange lacks it.
+func (m *keyMeeting) lacked(v *eventlog.View, e events.KeyEntry) (g given, ok bool, err error) {
 	val, err := v.Mark(personMark(m.at.epoch, e.Person))
 	if err != nil {
 		return g, false, err
@@ -54,20 +69,56 @@ func (m *keyMeeting) giveOne(ctx context.Context, v *eventlog.View, e events.Key
 	if err != nil || !lacks(t.what, e) {
 		return g, false, err
 	}
-	payload, err := m.k.Seal(e)
-	if err != nil {
-		return g, false, err
-	}
-	seq, err := m.x.PutKey(ctx, e.Person, t.seq, payload)
-	if err != nil {
-		return g, false, err
-	}
-	m.met.Gave++
-	g = given{e.Person, there{what: hasKey, seq: seq}, t.what == 0, sha256.Sum256(payload)}
+	g = given{person: e.Person, there: there{what: hasKey, seq: t.seq}, fresh: t.what == 0}
 	if e.Forgotten() {
 		g.there.what = hasOrder
 	}
-	return g, true, nil
+	g.payload, err = m.k.Seal(e)
+	return g, err == nil, err
+}
+
+// putAll puts keys, and remembers those that were stored also where others were not.
+func (m *keyMeeting) putAll(ctx context.Context, some []given) (moved bool, err error) {
+	var next, failed atomic.Int64
+	var all sync.WaitGroup
+	for range min(onTheWay, len(some)) {
+		all.Go(func() {
+			for failed.Load() == 0 {
+				i := next.Add(1) - 1
+				if i >= int64(len(some)) {
+					return
+				}
+				g := &some[i]
+				g.putBy(ctx, m.x)
+				if g.err != nil {
+					failed.Add(1)
+				}
+			}
+		})
+	}
+	all.Wait()
+	stored := some[:0]
+	for _, g := range some {
+		if g.stored {
+			stored = append(stored, g)
+		}
+		moved = moved || g.stored || g.others
+		err = cmp.Or(err, g.err)
+	}
+	m.met.Gave += len(stored)
+	return moved, errors.Join(err, m.gave(ctx, stored))
+}
+
+func (g *given) putBy(ctx context.Context, x *exchange.Exchange) {
+	seq, err := x.PutKey(ctx, g.person, g.there.seq, g.payload)
+	switch {
+	case err == nil:
+		g.there.seq, g.stored = seq, true
+	case errors.Is(err, exchange.ErrBehind), errors.Is(err, exchange.ErrBusy):
+		g.others = true
+	default:
+		g.err = err
+	}
 }
 
 // lacks reports whether an entry belongs in place of what the exchange has: of
@@ -86,13 +137,14 @@ func (m *keyMeeting) gave(ctx context.Context, some []given) error {
 	if len(some) == 0 {
 		return nil
 	}
+	slices.SortFunc(some, func(a, b given) int { return cmp.Compare(a.there.seq, b.there.seq) })
 	at := m.at
 	for _, g := range some {
 		if g.fresh {
 			at.persons++
 		}
 		if g.there.seq == at.seq+1 {
-			at.seq, at.hash = g.there.seq, g.hash
+			at.seq, at.hash = g.there.seq, sha256.Sum256(g.payload)
 		}
 	}
 	err := m.k.Log.Append(context.WithoutCancel(ctx), func(tx *eventlog.Tx) error {

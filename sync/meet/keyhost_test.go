@@ -19,7 +19,7 @@ import (
 )
 
 // listen starts the shop's host anew, at an address.
-func (s *keyShop) listen(t *testing.T, at string) {
+func (s *keyShop) listen(t testing.TB, at string) {
 	t.Helper()
 	if err := s.host.Close(); err != nil {
 		t.Fatal(err)

@@ -27,7 +27,7 @@ type keyShop struct {
 	dir   string
 }
 
-func newKeyShop(t *testing.T, seed uint64) keyShop {
+func newKeyShop(t testing.TB, seed uint64) keyShop {
 	t.Helper()
 	s := keyShop{shop: newShop(t, seed), dir: t.TempDir()}
 	if err := s.host.Close(); err != nil {
@@ -41,7 +41,7 @@ func newKeyShop(t *testing.T, seed uint64) keyShop {
 	return s
 }
 
-func (s keyShop) keeper(t *testing.T, l *benchtest.Laptop) *keyring.Keeper {
+func (s keyShop) keeper(t testing.TB, l *benchtest.Laptop) *keyring.Keeper {
 	t.Helper()
 	owner, err := s.owner.Public()
 	if err != nil {
@@ -71,13 +71,13 @@ func (s keyShop) keeper(t *testing.T, l *benchtest.Laptop) *keyring.Keeper {
 }
 
 // keys lets a laptop exchange events and then keys.
-func (s keyShop) keys(t *testing.T, l *benchtest.Laptop) meet.KeysMet {
+func (s keyShop) keys(t testing.TB, l *benchtest.Laptop) meet.KeysMet {
 	t.Helper()
 	s.once(t, l)
 	return s.keysOnly(t, l, s.keeper(t, l))
 }
 
-func (s keyShop) keysOnly(t *testing.T, l *benchtest.Laptop, k *keyring.Keeper) meet.KeysMet {
+func (s keyShop) keysOnly(t testing.TB, l *benchtest.Laptop, k *keyring.Keeper) meet.KeysMet {
 	t.Helper()
 	x := s.dial(t, l)
 	defer x.Close()
@@ -104,7 +104,7 @@ func person(n byte) events.KeyEntry {
 }
 
 // record records a customer at a laptop, with or without the key.
-func record(t *testing.T, l *benchtest.Laptop, e events.KeyEntry, withKey bool) {
+func record(t testing.TB, l *benchtest.Laptop, e events.KeyEntry, withKey bool) {
 	t.Helper()
 	body, err := events.Personal{Name: "Wilhelmina Quarterlight"}.Seal(e.Person, e.Key, [24]byte{9})
 	if err == nil {

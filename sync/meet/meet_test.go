@@ -34,7 +34,7 @@ type shop struct {
 	tag  exchange.Tag
 }
 
-func newShop(t *testing.T, seed uint64) *shop {
+func newShop(t testing.TB, seed uint64) *shop {
 	t.Helper()
 	w, err := benchtest.NewWorld(seed)
 	for err == nil && len(w.Laptops) < 3 {
@@ -57,7 +57,7 @@ func newShop(t *testing.T, seed uint64) *shop {
 }
 
 // open hosts an exchange in a folder.
-func (s *shop) open(t *testing.T, dir string) {
+func (s *shop) open(t testing.TB, dir string) {
 	t.Helper()
 	var err error
 	if s.host, err = exchange.OpenHost(exchange.HostOptions{Dir: dir}); err != nil {
@@ -72,7 +72,7 @@ func (s *shop) open(t *testing.T, dir string) {
 	}
 }
 
-func (s *shop) dial(t *testing.T, l *benchtest.Laptop) *exchange.Exchange {
+func (s *shop) dial(t testing.TB, l *benchtest.Laptop) *exchange.Exchange {
 	t.Helper()
 	x, err := exchange.Dial(t.Context(), exchange.DialOptions{Host: s.host, Key: l.Key, Tag: s.tag})
 	if err != nil {
@@ -82,7 +82,7 @@ func (s *shop) dial(t *testing.T, l *benchtest.Laptop) *exchange.Exchange {
 }
 
 // once lets a laptop meet the exchange until nothing is left to do.
-func (s *shop) once(t *testing.T, l *benchtest.Laptop) meet.Progress {
+func (s *shop) once(t testing.TB, l *benchtest.Laptop) meet.Progress {
 	t.Helper()
 	x := s.dial(t, l)
 	defer x.Close()
