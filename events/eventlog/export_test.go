@@ -97,6 +97,13 @@ func (l *Log) Waiting() int {
 	return len(l.queue.waiting)
 }
 
+// Closing reports whether no action is let in any more.
+func (l *Log) Closing() bool {
+	l.queue.mu.Lock()
+	defer l.queue.mu.Unlock()
+	return l.queue.closed
+}
+
 // GetRaw reads a row behind the log's back.
 func (l *Log) GetRaw(t testing.TB, k []byte) []byte {
 	t.Helper()
