@@ -3,6 +3,7 @@ package eventlog
 import (
 	"bytes"
 	"testing"
+	"time"
 
 	"oldhand/events"
 
@@ -30,6 +31,12 @@ func Older(o Options) Options {
 func Cold(o Options) Options {
 	o = Tiny(o)
 	o.cold = true
+	return o
+}
+
+// Hasty gives options for a log that does not wait for views when it is closed.
+func Hasty(o Options) Options {
+	o.grace = time.Millisecond
 	return o
 }
 
