@@ -153,10 +153,10 @@ func TestF08_FilesThatCanNotBeTakenAwayAreToldOf_P13(t *testing.T) {
 	}
 }
 
-// mebibyte is so much that does not pack.
-func mebibyte(t *testing.T, seed uint64) []byte {
+// noise is so many bytes that don't pack.
+func noise(t *testing.T, seed uint64, n int) []byte {
 	t.Helper()
-	b := make([]byte, 1<<20)
+	b := make([]byte, n)
 	if _, err := io.ReadFull(eventstest.Seeded(seed), b); err != nil {
 		t.Fatal(err)
 	}
@@ -168,7 +168,7 @@ func mebibyte(t *testing.T, seed uint64) []byte {
 func TestViewsOfSeveralTablesAreAllThere(t *testing.T) {
 	const many = 40 // a table takes 32 MiB
 	key := func(i int) []byte { return fmt.Appendf(nil, "k%03d", i) }
-	value := mebibyte(t, 503)
+	value := noise(t, 503, 1<<20)
 	for rising := 32; rising <= 33; rising++ { // where the next table begins, by what of the first is packed yet
 		l := eventstest.Open(t, eventstest.FoundShop(t, 503).Bench(t, 1).Options(vfs.NewMem(), "log"))
 		err := l.Rewrite("v1", func(bulk *eventlog.Bulk) (err error) {
@@ -207,7 +207,7 @@ func TestF07_NoRoomAtTheEndOfATable_P13(t *testing.T) {
 	full := nthFails(1, syscall.ENOSPC, errorfs.OpFileSync)
 	l := eventstest.Open(t, b.Options(full.over(disk), "log"))
 	eventstest.SaveVisit(t, l)
-	value := mebibyte(t, 504)
+	value := noise(t, 504, 1<<20)
 	put := func(bulk *eventlog.Bulk) error {
 		for i := range many {
 			if err := bulk.Put(fmt.Appendf(nil, "k%03d", i), value); err != nil {
