@@ -203,6 +203,29 @@ func TestAnActionWithWhatCanNotBeAnEventIsRefusedWhole_P3(t *testing.T) {
 	}
 }
 
+// wired is a note's body with something in it that has no bytes.
+type wired struct {
+	events.Note
+	Wire chan int `cbor:"9,keyasint"`
+}
+
+// A body that has no bytes is refused where it is added, and so is its action.
+func TestABodyWithoutBytesIsNotAdded_P3(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 492)
+	eventstest.SaveNotes(t, l, unit, "before", 1)
+	err := l.Append(bg, func(tx *eventlog.Tx) error {
+		_, first := eventstest.AddNotes(tx, unit, "with it", 1)
+		id, err := tx.Add(events.Draft{About: unit, Body: wired{Note: events.Note{Text: "hum"}}})
+		if id != (events.EventID{}) {
+			t.Errorf("it has the id %s", id)
+		}
+		return errors.Join(first, err)
+	})
+	if err == nil || !strings.Contains(err.Error(), "encode note: ") || len(eventstest.All(t, l)) != 2 || l.Err() != nil {
+		t.Errorf("it says %v, and there are %d events (%v)", err, len(eventstest.All(t, l)), l.Err())
+	}
+}
+
 // Without randomness no feed is begun, and the action that would have begun it is not
 // there; it is begun once there is some.
 func TestNoFeedIsBegunUnderANameThatCouldNotBeDrawn_P3_P6(t *testing.T) {
