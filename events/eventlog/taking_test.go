@@ -121,7 +121,14 @@ func TestEventsWithoutTheirLinksAreLinkedWhenTheyAreTaken_P10(t *testing.T) {
 		bare = append(bare, b)
 	}
 	l := receiver(t, shop)
-	if err := l.Receive(bg, bare, []events.SignedHead{from.head}); err != nil {
+	err := l.ReceiveWith(bg, bare, []events.SignedHead{from.head}, func(tx *eventlog.Tx) error {
+		evs, err := tx.Events(unit)
+		if len(evs) != len(bare)-1 {
+			t.Errorf("the action reads %d events, want %d", len(evs), len(bare)-1)
+		}
+		return err
+	})
+	if err != nil {
 		t.Fatal(err)
 	}
 	mustSound(t, l, nil)
