@@ -75,6 +75,9 @@ func (b *Bulk) flush(o *pebble.WriteOptions) error {
 // takeIn finishes the tables and has the store take them in the place of all
 // views that there are.
 func (b *Bulk) takeIn() error {
+	if err := b.tables.finishAll(); err != nil {
+		return err // nothing was written yet: the handle lives
+	}
 	b.batch = b.log.db.NewBatch()
 	some := false
 	if err := scan(b.log.db, []byte{famView}, []byte{famView + 1}, func(_, _ []byte) (bool, error) { some = true; return false, nil }); err != nil {

@@ -3,6 +3,7 @@ package eventlog
 import (
 	"bytes"
 	"testing"
+	"time"
 
 	"oldhand/events"
 
@@ -29,6 +30,12 @@ func Older(o Options) Options {
 func Cold(o Options) Options {
 	o = Tiny(o)
 	o.cold = true
+	return o
+}
+
+// Hasty gives options for a log that does not wait for views when it is closed.
+func Hasty(o Options) Options {
+	o.grace = time.Millisecond
 	return o
 }
 
@@ -95,6 +102,13 @@ func (l *Log) Waiting() int {
 	l.queue.mu.Lock()
 	defer l.queue.mu.Unlock()
 	return len(l.queue.waiting)
+}
+
+// Closing reports whether no action is let in any more.
+func (l *Log) Closing() bool {
+	l.queue.mu.Lock()
+	defer l.queue.mu.Unlock()
+	return l.queue.closed
 }
 
 // GetRaw reads a row behind the log's back.

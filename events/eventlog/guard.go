@@ -73,6 +73,17 @@ func (g *diskGuard) Link(old, name string) error {
 	return err
 }
 
+// GetDiskUsage gives of a disk that can't say how much room it has the error of one on
+// which nobody can ask. Of any other the engine tells as of a flush that failed, and the
+// handle would die of it, also while it is opened.
+func (g *diskGuard) GetDiskUsage(name string) (vfs.DiskUsage, error) {
+	use, err := g.FS.GetDiskUsage(name)
+	if err != nil {
+		err = fmt.Errorf("%w: %w", vfs.ErrUnsupported, err)
+	}
+	return use, err
+}
+
 func (g *diskGuard) syncFolder(name string) error {
 	dir, err := g.FS.OpenDir(name)
 	if err != nil {

@@ -51,6 +51,8 @@ type Options struct {
 	cold     bool   // tests: nothing that was read stays in memory
 	manyKeys int    // tests: from how many keys on an action is written as tables
 	format   byte   // tests: of a store that is made
+
+	grace time.Duration // tests: how long Close waits for views
 }
 
 // DefaultLeastFree leaves room to close, to export and to clean up.
@@ -394,7 +396,7 @@ func (l *Log) shut() error {
 		// holds in memory may be what failed to be written.
 		return l.witness.close()
 	}
-	if !l.pub.given(closeGrace) {
+	if !l.pub.given(cmp.Or(l.opt.grace, closeGrace)) {
 		return errors.Join(errors.New("close the log: a view of it was not given back"), l.witness.close())
 	}
 	l.guard.armed.Store(false)

@@ -33,6 +33,41 @@ func (r *roomy) GetDiskUsage(string) (vfs.DiskUsage, error) {
 	return vfs.DiskUsage{AvailBytes: free, TotalBytes: 1 << 40, UsedBytes: 1<<40 - free}, nil
 }
 
+// narrow is a disk that says how much room it has, or that it can't say.
+type narrow struct {
+	roomy
+	err atomic.Pointer[error]
+}
+
+func (n *narrow) GetDiskUsage(dir string) (vfs.DiskUsage, error) {
+	if err := n.err.Load(); err != nil {
+		return vfs.DiskUsage{}, *err
+	}
+	return n.roomy.GetDiskUsage(dir)
+}
+
+// A disk that can't say how much room it has is no disk that fails: it is opened and
+// written, and what says that it is full is a write.
+func TestF08_ADiskThatDoesNotTellItsRoomIsWritten_P13(t *testing.T) {
+	silent := error(syscall.EPERM)
+	on := &narrow{roomy: roomy{FS: vfs.NewCrashableMem()}}
+	on.err.Store(&silent)
+	b := eventstest.FoundShop(t, 514).Bench(t, 1)
+	o := eventlog.Tiny(b.Options(on, "log"))
+	o.LeastFree = eventlog.DefaultLeastFree
+	l := eventstest.Open(t, o)
+	var a acks
+	for range 20 {
+		if err := a.save(l, long("written")+string(rune('a'+len(a.list())))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := errors.Join(l.Flush(), l.Compact(t), l.Err()); err != nil {
+		t.Fatal(err)
+	}
+	mustSound(t, l, a.list())
+}
+
 func TestF07_WritingStopsWhileTooLittleIsFree_P13(t *testing.T) {
 	const least = 100 << 20
 	disk := &roomy{FS: vfs.NewCrashableMem()}

@@ -69,7 +69,7 @@ func (l *Log) writeSpread(ts *tables) error {
 	if err := t.w.Set(metaFormat, []byte{formatSparse}); err != nil {
 		return err
 	}
-	return ts.finishAll() // what can fail for want of room does so before the store knows of any
+	return ts.finishAll()
 }
 
 // notSpread says why the events stay in their old form, and goes on.

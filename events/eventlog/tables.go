@@ -43,13 +43,7 @@ type table struct {
 func (l *Log) making() string { return l.fs.PathJoin(l.opt.Dir, "making") }
 
 // tidy takes away what is there, also what was left when the machine stopped.
-func (l *Log) tidy() error {
-	err := l.fs.RemoveAll(l.making())
-	if isNotExist(err) {
-		return nil
-	}
-	return err
-}
+func (l *Log) tidy() error { return l.fs.RemoveAll(l.making()) }
 
 func (ts *tables) create() (vfs.File, string, error) {
 	fs := ts.log.fs
@@ -99,7 +93,8 @@ func (ts *tables) finish(t *table) error {
 	return nil
 }
 
-// finishAll finishes the tables that are open.
+// finishAll finishes the tables that are open. What can fail for want of room does so
+// here, before the store knows of any.
 func (ts *tables) finishAll() error {
 	for name, t := range ts.open {
 		delete(ts.open, name)
@@ -110,10 +105,10 @@ func (ts *tables) finishAll() error {
 	return nil
 }
 
-// takeIn finishes the tables and has the store take them in.
+// takeIn has the store take in the tables, which are finished.
 func (ts *tables) takeIn() error {
-	if err := ts.finishAll(); err != nil || len(ts.made) == 0 {
-		return err
+	if len(ts.made) == 0 {
+		return nil
 	}
 	return ts.log.db.Ingest(context.Background(), ts.made)
 }
@@ -149,6 +144,9 @@ func (l *Log) saveTables(ly *layer) error {
 		}
 		return t.w.Set(k, v)
 	})
+	if err == nil {
+		err = ts.finishAll()
+	}
 	if err != nil {
 		return fmt.Errorf("write tables: %w", plain(err)) // nothing of it counts: the handle lives
 	}

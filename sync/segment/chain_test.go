@@ -178,7 +178,12 @@ func sealByHand(t failer, k segment.Key, shop events.ShopID, p segment.Place, pl
 	t.Helper()
 	packed := otherPacker().EncodeAll(plain, nil)
 	c := binary.BigEndian.AppendUint32(nil, uint32(len(plain)))
-	c = append(binary.BigEndian.AppendUint32(c, uint32(len(packed))), packed...)
+	return sealContentByHand(t, k, shop, p, append(binary.BigEndian.AppendUint32(c, uint32(len(packed))), packed...))
+}
+
+// sealContentByHand seals any content, which need not be as it says of itself.
+func sealContentByHand(t failer, k segment.Key, shop events.ShopID, p segment.Place, c []byte) []byte {
+	t.Helper()
 	size := 1024
 	for size < segment.HeaderSize+24+len(c)+16 {
 		size *= 2 // each power of two is a size class

@@ -262,3 +262,22 @@ func TestReadPlaceNeedsNoKey(t *testing.T) {
 		}
 	}
 }
+
+// Content that only who has the shop's key can have sealed, and that is not packed as
+// it says, is no segment, and it is said which.
+func TestOpenRefusesContentThatIsNotAsItSays_P10(t *testing.T) {
+	l := begin(t, eventstest.FoundShop(t, 1), 1).notes(t, "hum", 3)
+	shop := l.bench.Shop.ID
+	for name, content := range map[string][]byte{
+		"nothing inside":                   make([]byte, 8),
+		"more packed bytes than there are": {0, 0, 0, 4, 255, 255, 255, 255, 1, 2},
+		"not packed at all":                []byte("\x00\x00\x00\x04\x00\x00\x00\x04word"),
+		"bytes behind the packed":          []byte("\x00\x00\x00\x04\x00\x00\x00\x00word"),
+	} {
+		b := sealContentByHand(t, key, shop, l.place(2, 4), content)
+		refused(t, b, shop, segment.ErrMalformed)
+		if _, err := segment.Open(b, shop, keys); err == nil || !strings.Contains(err.Error(), l.place(2, 4).String()) {
+			t.Errorf("%s: it says %v", name, err)
+		}
+	}
+}
