@@ -227,7 +227,7 @@ func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, e
 	case report.Err() != nil:
 		err = &NotWhole{Path: path, Why: report.Err(), What: eventCount(m.Took)}
 	}
-	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
+	return m, errors.Join(err, s.rememberFile(m), s.tookSome(m.Took), s.follow())
 }
 
 // opened are segments of a file that are being opened while those before them are

@@ -59,6 +59,7 @@ var classes = []struct {
 	{anyOf(events.ErrTooLarge), Class{ExitFailed, http.StatusRequestEntityTooLarge, "Too much at once"}},
 	{of[*http.MaxBytesError], Class{ExitFailed, http.StatusRequestEntityTooLarge, "Too much at once"}},
 	{of[*NotWhole], Class{ExitFailed, http.StatusUnprocessableEntity, "The file is not whole"}},
+	{of[*PlacesLost], Class{ExitFailed, http.StatusConflict, "No place to meet is known"}},
 	{of[*NoExchange], Class{ExitFailed, http.StatusConflict, "No place to meet is known"}},
 	{of[Unmet], Class{ExitFailed, http.StatusBadGateway, "The others were not met"}},
 }
@@ -96,6 +97,7 @@ func ClassOf(err error) Class {
 func HintFor(err error) string {
 	var invalid *events.Invalid
 	var unmet Unmet
+	var places *PlacesLost
 	switch {
 	case errors.Is(err, eventlog.ErrDead):
 		return "nothing more is written in this state; run the command again: it reads what is really on the disk"
@@ -111,6 +113,10 @@ func HintFor(err error) string {
 		return "copy it again and read it once more; what is here already is not taken twice"
 	case errors.As(err, &unmet):
 		return unmet.Next()
+	case errors.As(err, &places):
+		return placesHelp
+	case errors.As(err, new(*Torn)):
+		return tornHelp
 	}
 	return ""
 }
