@@ -220,7 +220,7 @@ func TestADoctorSaysHowLongTheOthersAreSilent(t *testing.T) {
 	noFinding(t, look("a"), "bench attic")
 	w.forward(45)
 	wantFinding(t, look("a"), false, "bench attic", "nothing that was recorded there since 2026-03-01 is here")
-	noFinding(t, look("b"), "bench attic") // its own
+	noFinding(t, look("b"), "bench attic")     // its own
 	for _, bench := range []string{"a", "b"} { // it joined and was never heard of
 		wantFinding(t, look(bench), false, "bench van", "nothing that was recorded there ever came here, and it was let in on 2026-03-01")
 	}
