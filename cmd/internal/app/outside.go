@@ -109,6 +109,8 @@ func HintFor(err error) string {
 		return "keep the folder as it is; read an export or a copy of another bench into a new folder with: oldhand import FILE --shop NEW"
 	case errors.As(err, &invalid):
 		return "nothing was saved"
+	case errors.As(err, new(*NoShop)):
+		return "a code comes from oldhand invite, at the bench with the owner's key while it hosts (oldhand host); a bundle lets nobody in"
 	case errors.As(err, new(*NotWhole)):
 		return "copy it again and read it once more; what is here already is not taken twice"
 	case errors.As(err, &unmet):
