@@ -148,6 +148,47 @@ func TestTheFeedThatWaitsForTheEarliestMessageComesFirst(t *testing.T) {
 	}
 }
 
+// A bench that no key of the shop reached gives nothing, and says so: who has no key
+// can't seal.
+func TestABenchWithoutTheShopsKeyGivesNothingAndIsNotLevel_P9(t *testing.T) {
+	b := eventstest.FoundShop(t, 36).Bench(t, 1)
+	l := eventstest.Open(t, b.Options(vfs.NewMem(), "log"))
+	if err := l.Append(context.Background(), func(tx *eventlog.Tx) error {
+		_, err := tx.Add(events.Draft{Body: events.ShopDay{Day: 20000, Why: "the fair"}})
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	bench := must(NewBench(OnLog(l), b.Shop.ID, b.Key, b.Random))
+	must(bench.Meet(State{Epoch: "A"}, 0))
+	x := &noPosts{}
+	for now := int64(0); now < 300_000; now += 30_000 {
+		if err := bench.Tick(now); err != nil {
+			t.Fatal(err)
+		}
+		for bench.Busy() {
+			if err := bench.Do(x, func() int64 { return now }); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if st := bench.Standing(); x.posts > 0 || st.Level || len(st.Owing) != 1 {
+		t.Errorf("%d were given; it stands %+v", x.posts, st)
+	}
+	own := l.Heads()[0]
+	for _, after := range []uint64{0, own.Seq} { // no key, and nothing there
+		if _, _, err := bench.Seal(eventlog.First(own.Feed), after); !errors.Is(err, ErrUnproven) {
+			t.Errorf("behind %d: %v", after, err)
+		}
+	}
+}
+
+// noPosts is an empty exchange that counts what it is given.
+type noPosts struct{ posts int }
+
+func (x *noPosts) Publish(events.FeedID, uint64, []byte) (uint64, Failure) { x.posts++; return 0, Busy }
+func (x *noPosts) Last(events.FeedID) (Message, Failure)                   { return Message{}, 0 }
+
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
