@@ -246,6 +246,20 @@ var balkStories = map[string]func(s *shop) func(r *reader){
 		}
 		return err
 	}),
+	"somebody is admitted by other means, and what waited for it": func(s *shop) func(r *reader) {
+		late := s.bench(9)
+		late.say(s.facts...)
+		h := late.note("hello")
+		admits, hello := must(s.owner.Admit(s.id, late.id, "late", 9)), s.sealed(late.key, late.run(h.Feed))
+		return func(r *reader) {
+			r.takes(hello)
+			r.says(admits)
+			r.do("grew", func() error { return r.b.Grew(r.now) })
+			if got, _ := r.log.Reach(eventlog.First(h.Feed)); got.Head != h {
+				r.t.Errorf("what waited is not here: %v", got)
+			}
+		}
+	},
 	"an exchange that was put back, and no survey": func(s *shop) func(r *reader) {
 		a, c := s.desks[0], s.desks[2]
 		x := benchtest.NewModel("A")
