@@ -251,8 +251,13 @@ var balkStories = map[string]func(s *shop) func(r *reader){
 		late.say(s.facts...)
 		h := late.note("hello")
 		admits, hello := must(s.owner.Admit(s.id, late.id, "late", 9)), s.sealed(late.key, late.run(h.Feed))
+		a := s.desks[0]
+		evs := a.run(a.note("one").Feed) // a gap that is cured in the same look, before it
+		n := len(evs) - 1
+		last, end := s.sealed(a.key, evs[n:]), must(a.key.SignHead(s.id, evs[n-1].Head()))
 		return func(r *reader) {
-			r.takes(hello)
+			r.takes(hello, last)
+			r.d.ok(replicate.OnLog(r.log).Receive(evs[:n], []events.SignedHead{end}, nil))
 			r.says(admits)
 			r.do("grew", func() error { return r.b.Grew(r.now) })
 			if got, _ := r.log.Reach(eventlog.First(h.Feed)); got.Head != h {
