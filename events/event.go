@@ -37,6 +37,9 @@ func (e Event) RawBody() RawBody { return e.body }
 // Body reads the body. It gives ErrUnread where only a newer program can.
 func (e Event) Body() (Body, error) { return DecodeBody(e.Kind, e.Version, e.body) }
 
+// Newer reports whether only a newer program can read the body.
+func (e Event) Newer() bool { return newer(e.Kind, e.Version) }
+
 // Line is the event's line in a history.
 func (e Event) Line() string { return Line(e.Kind, e.Version, e.body) }
 

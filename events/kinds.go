@@ -183,15 +183,21 @@ func (k Kind) Joins() bool { return k == KindSameUnit || k == KindNotSameUnit }
 // DecodeBody reads a body of a kind and version. It gives ErrUnread for one
 // that only a newer program knows.
 func DecodeBody(k Kind, version uint, raw []byte) (Body, error) {
-	r, ok := FindKind(k)
-	if !ok || max(version, 1) > r.Version {
+	if newer(k, version) {
 		return nil, ErrUnread
 	}
+	r := byNumber[k]
 	b, err := r.decode(raw)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w: %v", r.Name, ErrMalformed, err)
 	}
 	return b, nil
+}
+
+// newer reports whether a kind, or this version of it, is unknown to this program.
+func newer(k Kind, version uint) bool {
+	r, ok := FindKind(k)
+	return !ok || max(version, 1) > r.Version
 }
 
 // Line is the line of a body in a history, also of one that can't be read.

@@ -49,6 +49,7 @@ func TestScripts(t *testing.T) {
 	maps.Copy(cmds, pageCmds)
 	maps.Copy(cmds, fileCmds)
 	maps.Copy(cmds, serverCmds)
+	maps.Copy(cmds, newerCmds)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,

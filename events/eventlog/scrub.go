@@ -16,6 +16,7 @@ import (
 type Scrubbed struct {
 	Events uint64
 	Feeds  int
+	Newer  uint64 // of the events, those that only a newer program reads
 }
 
 // Scrub walks every chain from its first event to its head and checks each
@@ -90,7 +91,9 @@ func (v *View) scrubFeed(w stretch, s *Scrubbed, progress func(uint64)) (uint64,
 			}
 			signed = signed[1:]
 		}
-		last = seq
+		if last = seq; e.Newer() {
+			s.Newer++
+		}
 		if s.Events++; s.Events%4096 == 0 && progress != nil {
 			progress(s.Events)
 		}

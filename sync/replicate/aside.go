@@ -105,8 +105,6 @@ func whyNot(err error) Why {
 		return WhyNewer
 	case errors.Is(err, segment.ErrGap):
 		return WhyGap
-	case errors.Is(err, segment.ErrFork):
-		return WhyFork
 	}
 	return WhyBad
 }

@@ -28,6 +28,7 @@ type reader struct {
 	b     *replicate.Bench
 	again bool // after an error the same bench goes on, and not a new one
 	x     *benchtest.Model
+	blind bool // it meets without a look at which messages are lacking
 	next  uint64
 	now   int64
 }
@@ -80,7 +81,9 @@ func (r *reader) meet() {
 	r.t.Helper()
 	state := r.x.State()
 	count, sum := r.x.Lacking()
-	r.do("survey", func() error { return r.b.Surveyed(r.x.Epoch, sum, time.Unix(int64(count), 0)) })
+	if !r.blind {
+		r.do("survey", func() error { return r.b.Surveyed(r.x.Epoch, sum, time.Unix(int64(count), 0)) })
+	}
 	r.do("cursor", func() error {
 		c, err := r.b.Cursor(r.x.Epoch)
 		state.Lost = !r.x.Holds(c)
@@ -222,8 +225,87 @@ var balkStories = map[string]func(s *shop) func(r *reader){
 			r.do("uncounted", func() error { _, err := r.b.Inbox.Uncounted(sold.id); return err })
 		}
 	},
+	"retired, with more of it in the log": func(s *shop) func(r *reader) {
+		owner, sold := s.desks[0], s.desks[2]
+		cut := sold.note("one")
+		sold.note("two")
+		whole := s.sealed(sold.key, sold.run(cut.Feed))
+		retired := must(s.owner.Retire(s.id, sold.id, []events.Head{cut}, "sold"))
+		return func(r *reader) {
+			r.takes(s.sealed(owner.key, owner.run(owner.wrote())), whole)
+			r.says(retired)
+			r.do("grew", func() error { return r.b.Grew(r.now) })
+			r.do("uncounted", func() error { _, err := r.b.Inbox.Uncounted(sold.id); return err })
+		}
+	},
+	"what waits is cured by other means, before a look": curedStory(func(r *reader) error { return r.b.Grew(r.now) }),
+	"what waits is cured by other means, before a start": curedStory(func(r *reader) error {
+		b, err := replicate.NewBench(r.balks, r.d.shop.id, r.d.key, r.d.random)
+		if err == nil {
+			r.b = b
+		}
+		return err
+	}),
+	"somebody is admitted by other means, and what waited for it": func(s *shop) func(r *reader) {
+		late := s.bench(9)
+		late.say(s.facts...)
+		h := late.note("hello")
+		admits, hello := must(s.owner.Admit(s.id, late.id, "late", 9)), s.sealed(late.key, late.run(h.Feed))
+		a := s.desks[0]
+		evs := a.run(a.note("one").Feed) // a gap that is cured in the same look, before it
+		n := len(evs) - 1
+		last, end := s.sealed(a.key, evs[n:]), must(a.key.SignHead(s.id, evs[n-1].Head()))
+		return func(r *reader) {
+			r.takes(hello, last)
+			r.d.ok(replicate.OnLog(r.log).Receive(evs[:n], []events.SignedHead{end}, nil))
+			r.says(admits)
+			r.do("grew", func() error { return r.b.Grew(r.now) })
+			if got, _ := r.log.Reach(eventlog.First(h.Feed)); got.Head != h {
+				r.t.Errorf("what waited is not here: %v", got)
+			}
+		}
+	},
+	"an exchange that was put back, and no survey": func(s *shop) func(r *reader) {
+		a, c := s.desks[0], s.desks[2]
+		x := benchtest.NewModel("A")
+		a.note("of a")
+		settle(x, a, c)
+		x.Copy()
+		c.note("of c")
+		settle(x, a, c)
+		x.Copy()
+		return func(r *reader) {
+			r.blind = true
+			x.PutBack(1)
+			r.settle(x, false)
+			x.PutBack(0)
+			r.settle(x, false)
+			if !r.b.Standing().Level {
+				r.t.Errorf("stands %+v", r.b.Standing())
+			}
+		}
+	},
 	"an exchange":                     exchangeStory(false),
 	"an exchange, with messages held": exchangeStory(true),
+}
+
+// curedStory is of events that wait for those before them, which then come past the
+// bench, and of what it does next.
+func curedStory(next func(r *reader) error) func(s *shop) func(r *reader) {
+	return func(s *shop) func(r *reader) {
+		a := s.desks[0]
+		evs := a.run(a.note("one").Feed)
+		n := len(evs) - 1
+		last, end := s.sealed(a.key, evs[n:]), must(a.key.SignHead(s.id, evs[n-1].Head()))
+		return func(r *reader) {
+			r.takes(last)
+			r.d.ok(replicate.OnLog(r.log).Receive(evs[:n], []events.SignedHead{end}, nil))
+			r.do("next", func() error { return next(r) })
+			if got, _ := r.log.Reach(eventlog.First(evs[0].Feed)); got.Head != evs[n].Head() {
+				r.t.Errorf("what waited is not here: %v", got)
+			}
+		}
+	}
 }
 
 // exchangeStory is of an exchange with messages of others, of which one is lost and one

@@ -293,6 +293,3 @@ func (c *Core) Stuck() map[events.FeedID]string {
 // IsLevel reports whether all that the exchange had when it was met has passed,
 // and nothing that is here is missing there.
 func (c *Core) IsLevel() bool { return c.met && c.level && len(c.due) == 0 && len(c.flight) == 0 }
-
-// Spots are what is known of the exchange, by branch.
-func (c *Core) Spots() map[eventlog.Branch]Spot { return maps.Clone(c.there) }

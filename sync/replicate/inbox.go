@@ -66,17 +66,9 @@ func (in *Inbox) load() error {
 	return nil
 }
 
-// Refresh reads the heads again, after the log grew by other means, and gives
-// those that moved. The roster is read again where something of it came.
-func (in *Inbox) Refresh() (heads []events.Head, err error) {
-	moved, _, err := in.refresh()
-	for _, r := range moved {
-		heads = append(heads, r.Head)
-	}
-	return heads, err
-}
-
-// refresh also says whether the roster may be another than before.
+// refresh reads the heads again, after the log grew by other means, and gives those
+// that moved. The roster is read again where something of it came: roster is whether it
+// may be another than before.
 func (in *Inbox) refresh() (moved []eventlog.Reach, roster bool, err error) {
 	moved, mark := in.log.Moved(in.mark)
 	moved = slices.DeleteFunc(moved, func(r eventlog.Reach) bool { return in.here[r.Branch] == r })

@@ -25,6 +25,7 @@ type LastBackup struct {
 // Backups are the last one, and the last that was tried out; nil for none.
 type Backups struct {
 	Last, Proven *LastBackup
+	Lost         string // why it can't be told; empty where it can
 }
 
 // keptBackups is the file: the last, and beside it the last that was tried out.
@@ -39,31 +40,34 @@ func (l LastBackup) Day() string { return shownTime(l.At) }
 // Tried is when it was tried out last, so; empty for never.
 func (l LastBackup) Tried() string { return shownTime(l.Checked) }
 
-func (l LastBackup) olderThan(now time.Time, d time.Duration) (bool, error) {
+func (l LastBackup) olderThan(now time.Time, d time.Duration) bool {
 	at, err := time.Parse(time.RFC3339, l.At)
-	if err != nil {
-		return false, fmt.Errorf("%s: %w", backupsFile, err)
-	}
-	return now.Sub(at) > d, nil
+	return err != nil || now.Sub(at) > d
 }
 
 // Backups is what is remembered of this folder's backups.
-func (s *Shop) Backups() (Backups, error) { return backupsOf(s.Dir) }
+func (s *Shop) Backups() Backups { return backupsOf(s.Dir) }
 
-func backupsOf(dir string) (b Backups, err error) {
+func backupsOf(dir string) (b Backups) {
 	var k keptBackups
-	err = readJSON(filepath.Join(dir, backupsFile), &k)
+	err := readJSON(filepath.Join(dir, backupsFile), &k)
+	if err == nil {
+		if _, err = time.Parse(time.RFC3339, k.At); err != nil {
+			err = &Torn{filepath.Join(dir, backupsFile), err}
+		}
+	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return b, nil
-	case err != nil:
-		return b, err
+		return b
+	case err != nil: // it costs trying one out; a backup that is written or tried out writes it anew
+		b.Lost = fmt.Sprintf("which were made of this folder can't be told: %v", err)
+		return b
 	}
 	b.Last, b.Proven = &k.LastBackup, k.Proven
 	if b.Proven == nil && k.Digest != "" {
 		b.Proven = b.Last
 	}
-	return b, nil
+	return b
 }
 
 // rememberedAs is a backup as it is remembered: by where it is from anywhere.
@@ -77,10 +81,7 @@ func rememberedAs(path string, c backup.Card) LastBackup {
 // rememberBackup remembers a backup that was written, or tried out once more. An
 // older one takes the place of none.
 func rememberBackup(dir string, l LastBackup) error {
-	b, err := backupsOf(dir)
-	if err != nil {
-		return err
-	}
+	b := backupsOf(dir)
 	k := keptBackups{l, b.Proven}
 	if b.Last != nil && later(b.Last.At, l.At) {
 		k.LastBackup = *b.Last

@@ -2,12 +2,9 @@ package app
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
 	"math"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -27,6 +24,7 @@ type Benches struct {
 	Says    []string     `json:"kept_aside_says"`
 	Notes   []string     `json:"notes"`              // what an owner should look at
 	LastMet string       `json:"last_met,omitempty"` // when this bench met an exchange last
+	MetSays string       `json:"met_says"`           // that in words, or why it can't be told
 }
 
 // BenchState is one bench.
@@ -42,6 +40,7 @@ type BenchState struct {
 	Program string   `json:"program,omitempty"` // that began its last run here
 
 	last     time.Time // stamp of its last event here; zero for none
+	let      time.Time // when an owner let it in first, by that bench's clock
 	RanAsTwo []Fork    `json:"ran_as_two,omitempty"` // where two of it wrote under the same numbers
 }
 
@@ -85,16 +84,17 @@ func (s *Shop) Benches() (res Benches, err error) {
 	if err != nil {
 		return res, err
 	}
-	var met lastMet
-	if err := readJSON(filepath.Join(s.Dir, metFile), &met); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return res, err
-	}
+	met, lost := s.lastMeeting()
 	r := in.Roster()
-	res = Benches{LastMet: met.At, Shop: s.Card.Name, Benches: []BenchState{}, Aside: []AsideState{}, Says: []string{}, Notes: []string{}}
+	res = Benches{LastMet: met.At, MetSays: met.says(), Shop: s.Card.Name, Benches: []BenchState{}, Aside: []AsideState{}, Says: []string{}, Notes: []string{}}
+	if lost != nil {
+		res.MetSays = lost.Error()
+	}
 	err = s.view(func(v *eventlog.View) error {
-		states, err := s.benchStates(v, r)
-		res.Benches = states
-		return err
+		if res.Benches, err = s.benchStates(v, r); err != nil {
+			return err
+		}
+		return letIn(v, r, res.Benches)
 	})
 	if err != nil {
 		return res, err
@@ -181,6 +181,28 @@ func (s *Shop) benchStates(v *eventlog.View, r roster.Roster) (list []BenchState
 	}
 	slices.SortFunc(list, func(a, b BenchState) int { return int(a.Number) - int(b.Number) })
 	return list, nil
+}
+
+// letIn says of each bench when it was let in.
+func letIn(v *eventlog.View, r roster.Roster, list []BenchState) error {
+	facts, err := v.AllEvents([16]byte{})
+	if err != nil {
+		return err
+	}
+	first := map[string]time.Time{}
+	for _, e := range facts {
+		if body, err := e.Body(); err == nil {
+			if a, ok := body.(events.BenchAdmitted); ok {
+				if b, ok := r.Bench(a.Bench); ok && (first[b.Name].IsZero() || e.ID.Stamp().Time().Before(first[b.Name])) {
+					first[b.Name] = e.ID.Stamp().Time()
+				}
+			}
+		}
+	}
+	for i, b := range list {
+		list[i].let = first[b.Name]
+	}
+	return nil
 }
 
 // clockAhead is by how much a bench's clock may be ahead of this one's before it

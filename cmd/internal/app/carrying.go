@@ -227,7 +227,7 @@ func (s *Shop) takeBundle(path string, f *os.File, b *replicate.Bench) (m Met, e
 	case report.Err() != nil:
 		err = &NotWhole{Path: path, Why: report.Err(), What: eventCount(m.Took)}
 	}
-	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
+	return m, errors.Join(err, s.rememberFile(m), s.tookSome(m.Took), s.follow())
 }
 
 // opened are segments of a file that are being opened while those before them are
@@ -282,7 +282,7 @@ func notRead(path string, err error) error {
 	case errors.Is(err, bundle.ErrNotBundle):
 		return &Wrong{path, "is no bundle; one is made with: oldhand bundle write"}
 	case errors.Is(err, bundle.ErrOtherShop):
-		return &Wrong{path, "is another shop's bundle; nothing of it was read"}
+		return &Wrong{path, "is another shop's bundle; nothing of it was read; a machine comes into that shop in a folder of its own: oldhand join CODE --bench NAME --shop NEW"}
 	case errors.Is(err, bundle.ErrNewer):
 		return &Wrong{path, "was made by a newer version of this program; update this one"}
 	case errors.Is(err, bundle.ErrCut), errors.Is(err, bundle.ErrDamaged):

@@ -45,7 +45,7 @@ type Looking struct {
 // aside, as Verify does, and that a whole one is remembered as the scrub that it
 // was. The folder is open for writing, so that what hinders that is found.
 func (s *Shop) Doctor(l Looking) (c Checkup, err error) {
-	looks := []func(*Checkup) error{s.checkScrub, s.checkWriting, s.checkWitness, s.checkDisk, s.checkRights, s.checkClock, s.checkVersions,
+	looks := []func(*Checkup) error{s.checkScrub, s.checkWriting, s.checkWitness, s.checkDisk, s.checkRights, s.checkPage, s.checkClock, s.checkVersions,
 		s.checkBenches, s.checkMeeting, func(c *Checkup) error { return s.checkExchange(c, l.Duties) }, s.checkKeys, s.checkConflicts, s.checkBackup}
 	if l.Whole {
 		looks[0] = func(c *Checkup) error { return s.checkAll(c, l.Told) }

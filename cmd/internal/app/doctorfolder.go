@@ -1,10 +1,12 @@
 package app
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"oldhand/events/eventlog"
@@ -40,12 +42,19 @@ func (s *Shop) checkWitness(c *Checkup) error {
 		c.ill("witness", "set HOME, or OLDHAND_STATE to a folder outside of the shop's", "there is no place to remember what was saved last%s", without)
 	case out == nil && filepath.IsLocal(rel):
 		c.ill("witness", "set OLDHAND_STATE to a folder outside of the shop's", "%s lies in the shop's own folder%s", a.Witness, without)
-	case !a.Witnessed && s.eventsHere() > 0:
+	case !a.Witnessed && s.wroteAny():
 		c.ill("witness", "see that "+filepath.Dir(a.Witness)+" can be written; the next entry writes it", "%s is missing or torn%s", a.Witness, without)
 	default:
 		c.well("witness", "what was saved last is remembered outside of the folder as well, and agrees")
 	}
 	return nil
+}
+
+// wroteAny reports whether anything here is this bench's own: one that joined and
+// wrote nothing yet has nothing to remember.
+func (s *Shop) wroteAny() bool {
+	own, err := s.key.Public()
+	return err == nil && slices.ContainsFunc(s.Log.Branches(), func(r eventlog.Reach) bool { return r.Feed.Bench == own })
 }
 
 // checkDisk looks for room, and for the file that is given up where there is none.
@@ -82,6 +91,10 @@ func (s *Shop) checkRights(c *Checkup) error {
 			odd++
 		}
 	}
+	if loose := s.looseFiles(); len(loose) > 0 {
+		c.ill("folder", "chmod 600 "+strings.Join(loose, " "), "others on this machine may look into %s where the folder lets them in", strings.Join(loose, ", "))
+		odd++
+	}
 	if err := s.tryWriting(); err != nil {
 		c.ill("folder", "see that you own "+s.Dir+" and all in it, and that its disk can be written", "nothing can be written into it: %v", err)
 		odd++
@@ -91,6 +104,39 @@ func (s *Shop) checkRights(c *Checkup) error {
 	}
 	return nil
 }
+
+// tornHelp is for a file that is read whenever a program starts which needs it.
+const tornHelp = "no entry is in it: take it away, start again, and tell anew what stood in it"
+
+// checkPage looks at what the page can't be started without.
+func (s *Shop) checkPage(c *Checkup) error {
+	for _, f := range []struct {
+		name, lost string
+		into       any
+	}{{dutiesFile, "what it does beside, such as hosting", &keptDuties{}}, {lanFile, "who may use it from a phone or tablet", &keptLan{}}} {
+		var torn *Torn
+		if err := readJSON(filepath.Join(s.Dir, f.name), f.into); errors.As(err, &torn) {
+			c.ill("page", tornHelp, "it does not start, since it can't be told %s: %v", f.lost, torn)
+		}
+	}
+	return nil
+}
+
+// looseFiles are the small files beside the log that are not for their owner only, as
+// all of them were written.
+func (s *Shop) looseFiles() (list []string) {
+	for _, name := range smallFiles {
+		path := filepath.Join(s.Dir, name)
+		if info, err := os.Stat(path); err == nil && runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
+			list = append(list, path)
+		}
+	}
+	return list
+}
+
+// smallFiles are those that say where and when the benches met, who may use the page,
+// and what is done by itself.
+var smallFiles = []string{metFile, tookFile, exchangesFile, answerFile, dutiesFile, lanFile, backupsFile, scrubFile}
 
 // ownFolders are those in the folder that hold secrets.
 func (s *Shop) ownFolders() (list []string) {

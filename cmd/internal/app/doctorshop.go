@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -51,17 +50,30 @@ func (s *Shop) checkBenches(c *Checkup) error {
 // checkSeen says of which benches nothing came for long.
 func (s *Shop) checkSeen(c *Checkup, b Benches) (odd int) {
 	for _, x := range b.Benches {
-		if !x.Here && !x.Retired && !x.last.IsZero() && s.now().Sub(x.last) > oldBench {
-			c.ill("bench "+x.Name, "let it meet the others, or carry a bundle; if it is lost or given up: oldhand retire "+x.Name, "nothing that was recorded there since %s is here", x.last.Local().Format("2006-01-02"))
+		if x.Here || x.Retired {
+			continue
+		}
+		since, says := x.last, "nothing that was recorded there since %s is here"
+		if since.IsZero() {
+			since, says = x.let, "nothing that was recorded there ever came here, and it was let in on %s"
+		}
+		if !since.IsZero() && s.now().Sub(since) > oldBench {
+			c.ill("bench "+x.Name, "let it meet the others, or carry a bundle; if it is lost or given up: oldhand retire "+x.Name, says, since.Local().Format(time.DateOnly))
 			odd++
 		}
 	}
 	return odd
 }
 
+// checkMeeting says when this bench met the others last, and whether it knows where
+// they meet.
 func (s *Shop) checkMeeting(c *Checkup) error {
+	var places *PlacesLost
 	ending, err := EndingRoots(s.Dir, s.now())
-	if err != nil {
+	switch {
+	case errors.As(err, &places):
+		c.ill("meeting", placesHelp, "%v", err)
+	case err != nil:
 		return err
 	}
 	for _, said := range ending {
@@ -77,23 +89,30 @@ func (s *Shop) checkMeeting(c *Checkup) error {
 			others++
 		}
 	}
-	if others < 2 {
-		return nil
-	}
-	var met lastMet
-	if err := readJSON(filepath.Join(s.Dir, metFile), &met); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	at, err := time.ParseInLocation("2006-01-02 15:04", met.At, time.Local)
-	switch {
-	case err != nil:
-		c.ill("meeting", "oldhand sync, or oldhand bundle write", "this bench has not met the others yet")
-	case s.now().Sub(at) > oldMeeting:
-		c.ill("meeting", "oldhand sync, or oldhand bundle write", "this bench met the others last at %s", met.At)
-	default:
-		c.well("meeting", "this bench met the others last at %s", met.At)
+	if others > 1 {
+		s.checkLastMet(c)
 	}
 	return nil
+}
+
+// checkLastMet holds the last meeting beside the clock. A time to come would else be
+// taken for well until it has come.
+func (s *Shop) checkLastMet(c *Checkup) {
+	const do = "oldhand sync; without a network carry a file each way: oldhand bundle write, oldhand bundle read"
+	met, lost := s.lastMeeting()
+	at, err := met.last()
+	switch {
+	case lost != nil:
+		c.ill("meeting", "oldhand sync, which notes it anew", "%v", lost)
+	case err != nil || at.IsZero():
+		c.ill("meeting", do, "%s", met.says())
+	case at.Sub(s.now()) > clockSlack:
+		c.ill("meeting", "set this laptop's clock if it is wrong; oldhand sync notes the time anew", "%s, which is still to come by this laptop's clock: it was wrong then, or is now", met.says())
+	case s.now().Sub(at) > oldMeeting:
+		c.ill("meeting", do, "%s", met.says())
+	default:
+		c.well("meeting", "%s", met.says())
+	}
 }
 
 // inspectWithin is how long the exchange that runs here may take to say how it is.
@@ -109,10 +128,7 @@ func (s *Shop) checkExchange(c *Checkup, d *Duties) error {
 			return err
 		}
 	}
-	var met lastMet
-	if err := readJSON(filepath.Join(s.Dir, metFile), &met); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
+	met, _ := s.lastMeeting() // that it can't be read was said
 	switch {
 	case len(met.Loosened) > 0:
 		c.ill("exchange", "whoever runs that server sets it right; nothing is lost meanwhile, since each bench keeps all that it has", "the one at %s was not as it should be at %s: %s", met.With, met.At, strings.Join(met.Loosened, "; "))
@@ -185,31 +201,28 @@ func (s *Shop) checkConflicts(c *Checkup) error {
 }
 
 func (s *Shop) checkBackup(c *Checkup) error {
-	f, err := s.BackupFinding()
-	c.add(f)
-	return err
+	c.add(s.BackupFinding())
+	return nil
 }
 
 // BackupFinding is how this folder stands with backups.
-func (s *Shop) BackupFinding() (f Finding, err error) {
+func (s *Shop) BackupFinding() (f Finding) {
 	const do = "oldhand backup write FILE, on another disk"
 	f = Finding{About: "backup", Do: do}
-	b, err := s.Backups()
-	if err != nil {
-		return f, err
+	b := s.Backups()
+	if b.Lost != "" {
+		f.Do, f.Says = "oldhand backup check FILE, of the last one, or write another: oldhand backup write FILE", b.Lost
+		return f
 	}
 	if b.Last == nil {
 		f.Says = "none was made of this folder"
-		return f, nil
+		return f
 	}
 	if b.Proven == nil {
 		f.Do, f.Says = "oldhand backup check "+b.Last.File, fmt.Sprintf("the last, of %s, was not tried out", b.Last.Day())
-		return f, nil
+		return f
 	}
-	old, err := b.Proven.olderThan(s.now(), oldBackup)
-	switch {
-	case err != nil:
-		return f, err
+	switch old := b.Proven.olderThan(s.now(), oldBackup); {
 	case old && b.Last.At != b.Proven.At:
 		f.Do = "oldhand backup check " + b.Last.File
 		f.Says = fmt.Sprintf("the last that was tried out is of %s; the one of %s was not", b.Proven.Day(), b.Last.Day())
@@ -219,5 +232,5 @@ func (s *Shop) BackupFinding() (f Finding, err error) {
 		f.OK, f.Do = true, ""
 		f.Says = fmt.Sprintf("made on %s and tried out: %s", b.Proven.Day(), b.Proven.File)
 	}
-	return f, nil
+	return f
 }

@@ -61,11 +61,25 @@ const (
 	answerFile    = "joined"
 )
 
-// exchanges are those a folder knows.
+// PlacesLost is returned when it can't be told where the benches meet.
+type PlacesLost struct{ *Torn }
+
+func (e *PlacesLost) Error() string {
+	return fmt.Sprintf("this bench does not know any more where the benches meet: %v", e.Torn)
+}
+
+// placesHelp writes what is known anew.
+const placesHelp = "type the code that the bench which hosts shows: oldhand sync CODE; or where they are servers: oldhand cluster meet ADDRESS --ca ca.pem"
+
+// exchanges are those a folder knows. Any of them can be told anew.
 func exchanges(dir string) (list []KnownExchange, err error) {
+	var torn *Torn
 	err = readJSON(filepath.Join(dir, exchangesFile), &list)
-	if errors.Is(err, fs.ErrNotExist) {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		return nil, nil
+	case errors.As(err, &torn):
+		return nil, &PlacesLost{torn}
 	}
 	return list, err
 }
@@ -73,7 +87,7 @@ func exchanges(dir string) (list []KnownExchange, err error) {
 // rememberExchange notes an exchange as the first to try.
 func rememberExchange(dir string, k KnownExchange) error {
 	list, err := exchanges(dir)
-	if err != nil {
+	if err != nil && !errors.As(err, new(*PlacesLost)) { // what can't be read is written anew
 		return err
 	}
 	if len(list) > 0 && list[0].Pin == k.Pin && list[0].Roots == k.Roots && slices.Equal(list[0].Addresses, k.Addresses) {
@@ -83,14 +97,35 @@ func rememberExchange(dir string, k KnownExchange) error {
 	return writeJSON(filepath.Join(dir, exchangesFile), append([]KnownExchange{k}, list...))
 }
 
+// Torn is returned for a small file of the folder's own that is there and can't be
+// read. No entry is in any of them.
+type Torn struct {
+	Path string
+	why  error
+}
+
+func (e *Torn) Error() string {
+	return fmt.Sprintf("%s can't be read, by damage or because a newer program wrote it (%v)", e.Path, e.why)
+}
+
+// Unwrap gives what reading it said.
+func (e *Torn) Unwrap() error { return e.why }
+
 // readJSON reads a small file of the folder's own.
 func readJSON(path string, into any) error {
 	b, err := os.ReadFile(path)
-	if err != nil {
+	if errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	if err := json.Unmarshal(b, into); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+	var in *fs.PathError
+	if errors.As(err, &in) {
+		err = in.Err // the path is said already
+	}
+	if err == nil {
+		err = json.Unmarshal(b, into)
+	}
+	if err != nil {
+		return &Torn{path, err}
 	}
 	return nil
 }

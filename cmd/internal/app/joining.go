@@ -68,6 +68,7 @@ type Invitation struct {
 	Code      string   `json:"code"`
 	Until     string   `json:"until"`
 	Addresses []string `json:"addresses"`
+	Servers   []string `json:"servers,omitempty"` // where the shop meets besides, and must let the bench in too
 }
 
 // Invite makes a join code for one bench, good for ten minutes. An exchange must
@@ -120,6 +121,9 @@ func (s *Shop) Invite() (in Invitation, err error) {
 		return in, err
 	}
 	in = Invitation{Until: now.Add(invite.Life).Format("15:04"), Addresses: hosted.Addresses}
+	if in.Servers, err = ClusterPlaces(s.Dir); err != nil && !errors.As(err, new(*PlacesLost)) {
+		return in, err
+	}
 	in.Code, err = code.Text()
 	return in, err
 }
@@ -150,6 +154,9 @@ func Join(ctx context.Context, dir string, typed []string, name string, o Option
 	if err := mayJoin(dir); err != nil {
 		return j, err
 	}
+	if err := noFiles(typed); err != nil {
+		return j, err
+	}
 	text, addresses, err := codeAndAddresses(typed)
 	if err != nil {
 		return j, err
@@ -171,6 +178,16 @@ func Join(ctx context.Context, dir string, typed []string, name string, o Option
 		return j, err
 	}
 	return j, j.meet(ctx, o, key)
+}
+
+// noFiles says to who comes with a bundle alone what lets him in.
+func noFiles(typed []string) error {
+	for _, t := range typed {
+		if info, err := os.Stat(t); err == nil && info.Mode().IsRegular() && strings.ContainsAny(t, "./") {
+			return &Wrong{t, "is a file, and no file lets a new bench in; a join code does: at the bench with the owner's key type oldhand host, and oldhand invite in another window; for as long as that takes both machines must be in one network, afterwards files do"}
+		}
+	}
+	return nil
 }
 
 // meet takes over what the others have. If that is not to be had now, the bench

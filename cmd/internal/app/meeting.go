@@ -255,22 +255,6 @@ func (s *Shop) Meet(ctx context.Context, r *Reached, l Leave, told func(meet.Pro
 	return m, errors.Join(err, s.tookSome(m.Took), s.follow())
 }
 
-// lastMet is when this bench met an exchange last, and how it stood then.
-type lastMet struct {
-	At       string `json:"at"`
-	AllHere  bool   `json:"all_here"`
-	AllThere bool   `json:"all_there"`
-
-	With     string   `json:"with,omitempty"`
-	Loosened []string `json:"loosened,omitempty"` // in what the exchange was not as it should be
-}
-
-const metFile = "met.json"
-
-func (s *Shop) rememberMeeting(m Met, loosened []string) error {
-	return writeJSON(filepath.Join(s.Dir, metFile), lastMet{s.now().Format("2006-01-02 15:04"), m.AllHere, m.AllThere, m.With, loosened})
-}
-
 // met says how this bench stands after a meeting.
 func (s *Shop) met(b *replicate.Bench, with string) Met {
 	st := b.Standing()

@@ -59,6 +59,7 @@ var classes = []struct {
 	{anyOf(events.ErrTooLarge), Class{ExitFailed, http.StatusRequestEntityTooLarge, "Too much at once"}},
 	{of[*http.MaxBytesError], Class{ExitFailed, http.StatusRequestEntityTooLarge, "Too much at once"}},
 	{of[*NotWhole], Class{ExitFailed, http.StatusUnprocessableEntity, "The file is not whole"}},
+	{of[*PlacesLost], Class{ExitFailed, http.StatusConflict, "No place to meet is known"}},
 	{of[*NoExchange], Class{ExitFailed, http.StatusConflict, "No place to meet is known"}},
 	{of[Unmet], Class{ExitFailed, http.StatusBadGateway, "The others were not met"}},
 }
@@ -96,6 +97,7 @@ func ClassOf(err error) Class {
 func HintFor(err error) string {
 	var invalid *events.Invalid
 	var unmet Unmet
+	var places *PlacesLost
 	switch {
 	case errors.Is(err, eventlog.ErrDead):
 		return "nothing more is written in this state; run the command again: it reads what is really on the disk"
@@ -107,10 +109,16 @@ func HintFor(err error) string {
 		return "keep the folder as it is; read an export or a copy of another bench into a new folder with: oldhand import FILE --shop NEW"
 	case errors.As(err, &invalid):
 		return "nothing was saved"
+	case errors.As(err, new(*NoShop)):
+		return "a code comes from oldhand invite, at the bench with the owner's key while it hosts (oldhand host); a bundle lets nobody in"
 	case errors.As(err, new(*NotWhole)):
 		return "copy it again and read it once more; what is here already is not taken twice"
 	case errors.As(err, &unmet):
 		return unmet.Next()
+	case errors.As(err, &places):
+		return placesHelp
+	case errors.As(err, new(*Torn)):
+		return tornHelp
 	}
 	return ""
 }

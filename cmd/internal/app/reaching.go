@@ -138,7 +138,7 @@ func toTry(dir string, typed []string) ([]KnownExchange, error) {
 		return nil, err
 	}
 	known, err := exchanges(dir)
-	if err != nil {
+	if err != nil && code == "" {
 		return nil, err
 	}
 	if code != "" {

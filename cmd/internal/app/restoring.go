@@ -72,11 +72,10 @@ func (s *Shop) Drill(path, passphrase string, told func(done, of int64)) (d Dril
 	if here := uint64(s.eventsHere()); here > d.Events {
 		d.Since = here - d.Events
 	}
-	if b, err := s.Backups(); err == nil {
-		for _, l := range []*LastBackup{b.Last, b.Proven} {
-			if l != nil && l.At == d.Made {
-				d.Was = l.Digest
-			}
+	b := s.Backups()
+	for _, l := range []*LastBackup{b.Last, b.Proven} {
+		if l != nil && l.At == d.Made {
+			d.Was = l.Digest
 		}
 	}
 	return d, NoteChecked(s.Dir, d.Restored, path, s.now())

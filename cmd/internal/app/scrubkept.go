@@ -61,8 +61,7 @@ func (s *Shop) scrubKept() (k keptScrub, err error) {
 // that it costs is a scrub.
 func (s *Shop) readScrub() (k keptScrub, err error) {
 	err = readJSON(filepath.Join(s.Dir, scrubFile), &k)
-	var path *fs.PathError
-	if errors.Is(err, fs.ErrNotExist) || err != nil && !errors.As(err, &path) {
+	if errors.Is(err, fs.ErrNotExist) || errors.As(err, new(*Torn)) {
 		return keptScrub{}, nil
 	}
 	return k, err

@@ -23,7 +23,7 @@ type Verified struct {
 	Visits int    `json:"visits"`
 	Digest string `json:"digest"` // equal where the events and what follows from them are
 	OK     bool   `json:"ok"`
-	Unread int    `json:"made_by_a_newer_version,omitempty"`
+	Unread uint64 `json:"made_by_a_newer_version,omitempty"` // of the events
 	Wrong  string `json:"wrong,omitempty"`
 
 	Attached VerifiedPieces `json:"attached"`
@@ -45,7 +45,7 @@ func (s *Shop) Verify(progress func(done uint64)) (res Verified, err error) {
 		if err != nil {
 			return err
 		}
-		res.Events, res.Feeds = scrubbed.Events, scrubbed.Feeds
+		res.Events, res.Feeds, res.Unread = scrubbed.Events, scrubbed.Feeds, scrubbed.Newer
 		kept, err := projections.DigestViews(v)
 		if err != nil {
 			return err
@@ -118,11 +118,6 @@ func (s *Shop) tally(v *eventlog.View, res *Verified) error {
 		if len(h.Visits) > 0 {
 			res.Units++
 			res.Visits += len(h.Visits)
-		}
-		for _, e := range entriesOf(h) {
-			if e.Decode() == nil {
-				res.Unread++
-			}
 		}
 		return true, nil
 	})

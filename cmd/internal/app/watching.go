@@ -40,7 +40,7 @@ func (w *watching) run(ctx context.Context, typed []string, met func(Met)) error
 
 // hopeless reports whether waiting can't mend an error.
 func hopeless(err error) bool {
-	return errors.As(err, new(*NoExchange)) || errors.As(err, new(*NoShop)) || errors.As(err, new(*Wrong))
+	return errors.As(err, new(*NoExchange)) || errors.As(err, new(*PlacesLost)) || errors.As(err, new(*NoShop)) || errors.As(err, new(*Wrong))
 }
 
 // watching is a connection that is kept while the folder is not.

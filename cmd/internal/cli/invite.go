@@ -36,6 +36,9 @@ func (e *env) invite() *cobra.Command {
 			err = e.answer(in, func() {
 				e.printf("on the other machine, until %s:\n\n  oldhand join %s --bench NAME\n\n", in.Until, in.Code)
 				e.printf("the code lets one bench in, once; whoever has it can use it, so show it to nobody else\n")
+				if len(in.Servers) > 0 {
+					e.printf("this shop meets on servers too, which must let it in: when it has joined, give who runs them the\nlist anew, oldhand cluster keys, and type there: oldhand cluster meet %s --ca ca.pem\n", in.Servers[0])
+				}
 			})
 			if err != nil || !draw && as.png == "" && as.svg == "" {
 				return err

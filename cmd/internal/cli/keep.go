@@ -418,7 +418,7 @@ func (e *env) verify() *cobra.Command {
 				e.printf("%s in %s, %s, %s\n", events.Count(int(res.Events), "event"), events.Count(res.Feeds, "feed"), events.Count(res.Units, "unit"), events.Count(res.Visits, "visit"))
 				e.tellVerifiedPieces(res.Attached)
 				if res.Unread > 0 {
-					e.printf("%s made by a newer version: kept, and not read here\n", events.Count(res.Unread, "entry", "entries"))
+					e.printf("%s made by a newer version: kept, and not read here\n", events.Count(int(res.Unread), "event"))
 				}
 				e.printf("digest %s\n", res.Digest)
 				if res.OK {

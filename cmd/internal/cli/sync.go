@@ -251,11 +251,7 @@ func (e *env) tellBenches(b app.Benches) {
 	for _, line := range columns(rows) {
 		e.printf("%s\n", line)
 	}
-	if b.LastMet == "" {
-		e.printf("this bench has not met the others yet\n")
-	} else {
-		e.printf("this bench met the others last at %s\n", b.LastMet)
-	}
+	e.printf("%s\n", b.MetSays)
 	for _, x := range b.Benches {
 		for _, said := range x.Says {
 			e.printf("%s: %s\n", x.Name, said)

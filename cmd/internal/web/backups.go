@@ -36,14 +36,8 @@ func backups(q *request) error {
 }
 
 func (q *request) copies() (*copies, error) {
-	b, err := q.shop.Backups()
-	if err != nil {
-		return nil, err
-	}
-	v := &copies{}
-	if v.Stands, err = q.shop.BackupFinding(); err != nil {
-		return nil, err
-	}
+	b := q.shop.Backups()
+	v := &copies{Stands: q.shop.BackupFinding()}
 	v.Stands.Says = capital(v.Stands.Says)
 	st := q.s.copying.stands()
 	v.Going = copyingOf(st)

@@ -15,7 +15,7 @@ type gathering struct {
 	Owner bool // the owner's key is here
 
 	Rows    []benchRow
-	LastMet string
+	Met     string   // when this bench met the others last
 	Odd     []string // what an owner should look at
 	Aside   table
 	Because []string // why it is kept aside
@@ -96,13 +96,13 @@ func (q *request) gathering() (g *gathering, err error) {
 	g.Spare = spareForm()
 	g.UseOwner = ownerForm()
 	g.Phones = q.s.lan.says()
-	g.Backup, err = q.shop.BackupFinding()
+	g.Backup = q.shop.BackupFinding()
 	g.Backup.Says = capital(g.Backup.Says)
 	return g, err
 }
 
 func (g *gathering) addBenches(b app.Benches) {
-	g.LastMet, g.Odd, g.Because = b.LastMet, b.Notes, b.Says
+	g.Met, g.Odd, g.Because = capital(b.MetSays), b.Notes, b.Says
 	for _, x := range b.Benches {
 		r := benchRow{Name: x.Name, Number: x.Number, Events: fmt.Sprint(x.Events), Last: x.Last, Here: x.Here, Retired: x.Retired, Says: x.Says,
 			MayRetire: g.Own && g.Owner && !x.Here && !x.Retired, MayRelease: g.Own && g.Owner && x.Retired}

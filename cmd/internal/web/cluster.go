@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"strings"
 
 	"oldhand/cmd/internal/app"
@@ -29,15 +30,18 @@ func cluster(q *request) error {
 
 func (q *request) onServers() (*onServers, error) {
 	known, err := app.ClusterPlaces(q.s.opt.Dir)
-	if err != nil {
-		return nil, err
-	}
-	ending, err := app.EndingRoots(q.s.opt.Dir, q.s.opt.now())
-	if err != nil {
-		return nil, err
+	var ending []string
+	if err == nil {
+		ending, err = app.EndingRoots(q.s.opt.Dir, q.s.opt.now())
 	}
 	for i, said := range ending {
 		ending[i] = capital(said) + ". Ask who runs them for the renewed ca.pem, and give it below, at each bench."
+	}
+	if errors.As(err, new(*app.PlacesLost)) { // what is given below is kept in its place
+		ending, err = []string{capital(err.Error()) + "."}, nil
+	}
+	if err != nil {
+		return nil, err
 	}
 	v := &onServers{Places: known, Ending: ending, Meet: &form{ID: "meet", Action: "/cluster/meet", Submit: "Meet the others there", Once: newOnce(), Fields: []*field{
 		{Name: "addresses", Label: "Servers", Required: true, Wide: true, Hint: "each with its port, such as one.shops.example:4222, with spaces between"},
