@@ -2,12 +2,9 @@ package eventlog
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
-	"runtime"
 	"slices"
-	"sync"
 
 	"oldhand/events"
 )
@@ -338,23 +335,10 @@ func (tx *Tx) Events(subject [16]byte) ([]events.Event, error) {
 // EventsOf is Events of several subjects, which are read side by side.
 func (tx *Tx) EventsOf(subjects [][16]byte) ([][]events.Event, error) {
 	evs := make([][]events.Event, len(subjects))
-	n := min(runtime.GOMAXPROCS(0), 1+len(subjects)/fewSubjects)
-	errs, fell := make([]error, n), make([]any, n)
-	var parts sync.WaitGroup
-	for i := range n {
-		from, to := i*len(subjects)/n, (i+1)*len(subjects)/n
-		parts.Go(func() {
-			defer func() { fell[i] = recover() }()
-			errs[i] = tx.eventsOf(subjects[from:to], evs[from:to])
-		})
-	}
-	parts.Wait()
-	for _, p := range fell {
-		if p != nil {
-			panic(p) // here it ends the handle and not the process
-		}
-	}
-	return evs, errors.Join(errs...)
+	err := inShares(len(subjects), fewSubjects, func(from, to int) error {
+		return tx.eventsOf(subjects[from:to], evs[from:to])
+	})
+	return evs, err
 }
 
 // fewSubjects are too few to be worth a goroutine.
