@@ -15,32 +15,10 @@ import (
 // aWayOff connects a laptop over a line on which every byte is so long under way.
 func (s keyShop) aWayOff(t testing.TB, l *benchtest.Laptop, away time.Duration) *exchange.Exchange {
 	t.Helper()
-	at := s.host.Addr()
-	front, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	go func() {
-		for {
-			near, err := front.Accept()
-			if err != nil {
-				return
-			}
-			far, err := net.Dial("tcp", at.String())
-			if err != nil {
-				_ = near.Close()
-				return
-			}
-			go carry(far, near, away)
-			go carry(near, far, away)
-		}
-	}()
-	x, err := exchange.Dial(t.Context(), exchange.DialOptions{Addrs: []string{front.Addr().String()}, Pins: []exchange.Pin{s.host.Pin()}, Key: l.Key, Tag: s.tag})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { x.Close(); _ = front.Close() })
-	return x
+	return s.dialThrough(t, l, func(near, far net.Conn) {
+		go carry(far, near, away)
+		go carry(near, far, away)
+	})
 }
 
 // carry hands on what comes, each piece so long after it came.

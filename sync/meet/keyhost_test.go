@@ -80,6 +80,18 @@ func loseKey(t *testing.T, dir string, tag exchange.Tag, seq uint64) {
 func (s keyShop) dialCounted(t *testing.T, l *benchtest.Laptop) (*exchange.Exchange, func() int64) {
 	t.Helper()
 	var came atomic.Int64
+	x := s.dialThrough(t, l, func(near, far net.Conn) {
+		go func() { _, _ = io.Copy(far, near); _ = far.Close() }()
+		go func() { _, _ = io.Copy(io.MultiWriter(near, counter{&came}), far); _ = near.Close() }()
+	})
+	return x, came.Load
+}
+
+// dialThrough connects a laptop over the network, with a function between that carries
+// what comes at one end of a connection to the other.
+func (s keyShop) dialThrough(t testing.TB, l *benchtest.Laptop, carry func(near, far net.Conn)) *exchange.Exchange {
+	t.Helper()
+	at := s.host.Addr().String()
 	front, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -92,13 +104,12 @@ func (s keyShop) dialCounted(t *testing.T, l *benchtest.Laptop) (*exchange.Excha
 			if err != nil {
 				return
 			}
-			far, err := net.Dial("tcp", s.host.Addr().String())
+			far, err := net.Dial("tcp", at)
 			if err != nil {
 				_ = near.Close()
 				return
 			}
-			go func() { _, _ = io.Copy(far, near); _ = far.Close() }()
-			go func() { _, _ = io.Copy(io.MultiWriter(near, counter{&came}), far); _ = near.Close() }()
+			carry(near, far)
 		}
 	}()
 	x, err := exchange.Dial(t.Context(), exchange.DialOptions{Addrs: []string{front.Addr().String()}, Pins: []exchange.Pin{s.host.Pin()}, Key: l.Key, Tag: s.tag})
@@ -106,7 +117,7 @@ func (s keyShop) dialCounted(t *testing.T, l *benchtest.Laptop) (*exchange.Excha
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { x.Close(); _ = front.Close(); <-done })
-	return x, came.Load
+	return x
 }
 
 type counter struct{ n *atomic.Int64 }
