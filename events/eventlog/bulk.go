@@ -181,6 +181,10 @@ func (s spacing) eachRecord(r reader, feeds *feedTable, fn func(events.FeedID, u
 	})
 }
 
+// readOnce is how much of the cache is left empty, in bytes, while all events are read:
+// each block is read once, and what sorts the views wants the memory.
+const readOnce = 40 << 20
+
 // Rewrite throws every view away and lets fn write them anew, under a version.
 // No action is made meanwhile, and readers see the old views until it is done.
 // If it is broken off, Views is empty afterwards. The events of an older store are
@@ -193,6 +197,7 @@ func (l *Log) Rewrite(version string, fn func(*Bulk) error) error {
 		if err := l.spread(); err != nil {
 			return err
 		}
+		defer l.cache.Reserve(readOnce)()
 		b := &Bulk{log: l, tables: tables{log: l}}
 		if err := l.db.Delete(metaViews, pebble.Sync); err != nil {
 			return err

@@ -73,6 +73,7 @@ type Log struct {
 	opt     Options
 	bench   events.BenchID
 	db      *pebble.DB
+	cache   *pebble.Cache // of its blocks, as long as it is open
 	fs      vfs.FS
 	guard   *diskGuard
 	stuck   bool // an opening for writing went dead and still holds the folder's lock
@@ -225,7 +226,7 @@ func (l *Log) tryOpen(readOnly bool) error {
 	if err != nil {
 		return l.openError(err)
 	}
-	l.db = <-opened
+	l.db, l.cache = <-opened, cache
 	// As for the first level, and not for the last, where a deletion counts for nothing;
 	// but packed as there, for what is written at once often stays as it is for long.
 	l.tableOptions = settings.MakeWriterOptions(0, l.db.TableFormat())
