@@ -1,12 +1,14 @@
 package main
 
 import (
+	"fmt"
 	"maps"
 	"os"
 	"path/filepath"
 	"testing"
 
 	"oldhand/cmd/internal/cli"
+	"oldhand/events/sharedtest"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -54,6 +56,12 @@ func TestScripts(t *testing.T) {
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
 		Cmds:                cmds,
+		Condition: func(cond string) (bool, error) {
+			if cond == "must" { // nothing may be skipped for want of a program
+				return sharedtest.Must(), nil
+			}
+			return false, fmt.Errorf("no condition %q", cond)
+		},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("OLDHAND_SHOP", env.WorkDir+"/shop")
 			env.Setenv("OLDHAND_STATE", env.WorkDir+"/state")

@@ -114,13 +114,7 @@ func TestF06_AnActionsTablesThatAreNotTakenInEndTheHandle_P2_P3(t *testing.T) {
 	if got := len(eventstest.All(t, l)); got != 1+noteSize {
 		t.Errorf("the dead handle shows %d events", got)
 	}
-	closeLog(t, l)
-	again := eventstest.Open(t, b.Options(asFound(disk), "log"))
-	mustSound(t, again, a.list())
-	if err := a.save(again, "after"); err != nil {
-		t.Fatal(err)
-	}
-	mustSound(t, again, a.list())
+	mustGoOn(t, l, b, disk, &a)
 }
 
 // Files that can't be taken away are told of and in nobody's way.

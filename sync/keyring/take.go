@@ -84,8 +84,8 @@ func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(
 	return said, nil
 }
 
-// records are the events of the persons of whom something came that is not kept. They
-// are asked for in the order of the persons, in which they lie on the disk.
+// records are the events of the persons of whom something came that is not kept. Each is
+// asked for once, in the order in which the lists of their events lie on the disk.
 func records(tx *eventlog.Tx, came []events.KeyEntry) (map[events.PersonID][]events.Event, error) {
 	var of [][16]byte
 	for _, e := range came {
