@@ -24,7 +24,7 @@ func newBeginning(q *request) *beginning {
 			{Name: "bench", Label: "Name of this bench", Required: true, Hint: "this laptop, such as front or attic"},
 		}},
 		Join: &form{ID: "join", Action: "/begin/join", Submit: "Join the shop", Once: newOnce(), Fields: []*field{
-			{Name: "code", Label: "Join code", Required: true, Hint: "made on the bench that hosts: on its page under Benches, or with: oldhand invite", Wide: true},
+			{Name: "code", Label: "Join code", Required: true, Hint: "made on the bench with the owner's key while it hosts: on its page under Benches, or with: oldhand invite", Wide: true},
 			{Name: "bench", Label: "Name of this bench", Required: true},
 		}},
 	}
