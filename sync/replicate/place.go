@@ -9,6 +9,7 @@ import (
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/sync/replicate/planted"
+	"oldhand/sync/roster"
 	"oldhand/sync/segment"
 )
 
@@ -25,16 +26,25 @@ type way struct {
 }
 
 // mostLed is how many events are gone through to find what leads to a segment, before
-// it is asked whether it counts at all. Of a bench that nobody admitted so far a million
-// may be kept aside, and each segment would go through all before it.
+// it is asked whether it counts at all. Of a retired bench much may be kept aside, and
+// each segment would go through all before it.
 var mostLed = 4_000
+
+// led is that number for a segment: nothing of a bench that nobody admitted so far. What
+// leads to it was heard when it was kept aside, and can't let it in.
+func (in *Inbox) led(o segment.Opened) int {
+	if in.Roster().Counts(o.Head.Head).Standing == roster.NotAdmitted {
+		return 0
+	}
+	return mostLed
+}
 
 // errLed is given for a segment to which more leads than that.
 var errLed = errors.New("much that is kept aside leads to it")
 
 // wayOf finds how a segment leads on. It is segment.ErrGap where what it follows
-// is not here, and errLed, with the events gone through, where more than a number lead
-// to it.
+// is not here, and errLed, with the events gone through, where a number or more lead to
+// it.
 func (in *Inbox) wayOf(o segment.Opened, most int) (w way, err error) {
 	before := events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev}
 	all, err := o.Link(before)
@@ -43,7 +53,7 @@ func (in *Inbox) wayOf(o segment.Opened, most int) (w way, err error) {
 	}
 	n, here, err := in.shared(before, all)
 	for err == nil && !here {
-		if len(all)-len(o.Records) > most {
+		if len(all)-len(o.Records) >= most {
 			return way{evs: all}, errLed
 		}
 		var lead []events.Event

@@ -159,7 +159,7 @@ func (in *Inbox) once(b []byte, marks func(Came) []Mark) (came Came, o segment.O
 		return came, o, nil
 	}
 	came.Place, came.Head = o.Place, o.Head.Head
-	w, err := in.wayOf(o, mostLed)
+	w, err := in.wayOf(o, in.led(o))
 	if errors.Is(err, errLed) {
 		if counts, err := in.judged(o, w.evs, &came); err != nil || !counts {
 			return came, o, err
