@@ -2,17 +2,21 @@ package app
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/sync/bundle"
 	"oldhand/sync/replicate"
+	"oldhand/sync/roster"
 	"oldhand/sync/segment"
 )
 
@@ -79,7 +83,7 @@ func (s *Shop) writeBundle(path string, what Carry) (c Carried, err error) {
 	o := bundle.Options{Shop: s.Log.Shop(), Epoch: key.Epoch, Key: segment.Key(key.Secret), Had: headList(s.Log.Heads(), signed), Keys: keys.any, Random: rand.Reader}
 	err = bundle.WriteFile(path, o, func(w *bundle.Writer) error {
 		c = Carried{File: path}
-		for _, r := range s.Log.Branches() {
+		for _, r := range asAdmitted(s.Log.Branches(), b.Inbox.Roster()) {
 			if err := carryBranch(b, w, r, had[r.Branch], &c); err != nil {
 				return err
 			}
@@ -95,6 +99,20 @@ func (s *Shop) writeBundle(path string, what Carry) (c Carried, err error) {
 		c.Bytes = info.Size()
 	}
 	return c, err
+}
+
+// asAdmitted puts the branches of benches first that were admitted first: by their numbers.
+// What lets a bench in then stands before what it wrote, and whoever joins by the file
+// need not keep that aside.
+func asAdmitted(branches []eventlog.Reach, who roster.Roster) []eventlog.Reach {
+	number := func(r eventlog.Reach) uint32 {
+		if b, ok := who.Bench(r.Feed.Bench); ok {
+			return b.Number
+		}
+		return math.MaxUint32
+	}
+	slices.SortStableFunc(branches, func(a, b eventlog.Reach) int { return cmp.Compare(number(a), number(b)) })
+	return branches
 }
 
 // carryBranch adds what is new of a branch of a feed.

@@ -62,3 +62,37 @@ func TestACatchUpDefersWhatFollowsAndEndsWithTheSame_P5(t *testing.T) {
 		verified(t, s)
 	})
 }
+
+// In a bundle what lets a bench in stands before what that bench wrote, whatever their
+// keys are: whoever joined before it and takes all over by the file keeps nothing aside.
+func TestWhoTakesOverByABundleKeepsNothingAside(t *testing.T) {
+	for range 50 {
+		w := foundedApart(t)
+		file, late := filepath.Join(w.top, "bundle"), false
+		write := func(s *app.Shop) {
+			if _, err := s.WriteBundle(file, app.Carry{}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		read := func(s *app.Shop) {
+			if m, err := s.ReadBundle(file, nil); err != nil || m.Took == 0 || m.Aside > 0 {
+				t.Errorf("took %d, kept %d pieces aside: %v", m.Took, m.Aside, err)
+			}
+		}
+		w.hosted(t, "a", func(*app.Hosting) { w.join(t, "shed", "shed") })
+		w.in(t, "shed", func(s *app.Shop) {
+			receive(t, s, "LATE-1", "2026-03-02")
+			write(s)
+		})
+		w.in(t, "a", func(s *app.Shop) {
+			read(s)
+			late = s.Log.Branches()[0].Feed.Bench != s.Log.Bench()
+			write(s)
+		})
+		if late { // by the order of keys its feed is the first
+			w.in(t, "c", read) // which met nobody since it joined
+			return
+		}
+	}
+	t.Error("fifty times the founder's key was the first")
+}

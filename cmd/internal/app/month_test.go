@@ -123,19 +123,26 @@ func foundedApart(t testing.TB) apart {
 	}
 	w.hosted(t, "a", func(h *app.Hosting) {
 		for i, name := range []string{"attic", "van"} {
-			var in app.Invitation
-			w.in(t, "a", func(s *app.Shop) {
-				if in, err = s.Invite(); err != nil {
-					t.Fatal(err)
-				}
-			})
-			if _, err := app.Join(t.Context(), w.dir(benchFolders[i+1]), []string{in.Code}, name, w.options()); err != nil {
-				t.Fatal(err)
-			}
+			w.join(t, benchFolders[i+1], name)
 		}
 		w.sync(t, "b", h.Hosted.Code)
 	})
 	return w
+}
+
+// join lets another bench join, while a hosts.
+func (w apart) join(t testing.TB, folder, name string) {
+	t.Helper()
+	var in app.Invitation
+	w.in(t, "a", func(s *app.Shop) {
+		var err error
+		if in, err = s.Invite(); err != nil {
+			t.Fatal(err)
+		}
+	})
+	if _, err := app.Join(t.Context(), w.dir(folder), []string{in.Code}, name, w.options()); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // month lets each bench work for so many days without meeting another: sets of
