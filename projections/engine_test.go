@@ -3,6 +3,7 @@ package projections_test
 import (
 	"bytes"
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -232,19 +233,31 @@ func pick(t *rapid.T, of ...string) string {
 	return of[rapid.IntRange(0, len(of)-1).Draw(t, "pick")]
 }
 
+// sourceOf gives events in as many parts as may be, which lie anyhow in each other, side
+// by side.
+func sourceOf(evs []events.Event) projections.Source {
+	return func(most int, fn func(int, events.Hash, []byte) error) error {
+		var parts sync.WaitGroup
+		errs := make([]error, most)
+		for part := range most {
+			parts.Go(func() {
+				for _, e := range evs {
+					if int(e.Hash[0])%most == part && errs[part] == nil {
+						errs[part] = fn(part, e.Hash, e.Record)
+					}
+				}
+			})
+		}
+		parts.Wait()
+		return errors.Join(errs...)
+	}
+}
+
 // rebuilt is the views that a rebuild makes of events.
 func rebuilt(t fataler, evs []events.Event) map[string][]byte {
 	views := map[string][]byte{}
-	src := func(fn func(events.Hash, []byte) error) error {
-		for _, e := range evs {
-			if err := fn(e.Hash, e.Record); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
 	var mu sync.Mutex
-	err := projections.RebuildInRuns(300+97*(len(evs)%40), src, func(k, v []byte) error {
+	err := projections.RebuildInRuns(300+97*(len(evs)%40), sourceOf(evs), func(k, v []byte) error {
 		mu.Lock()
 		defer mu.Unlock()
 		if _, twice := views[string(k)]; twice {

@@ -13,8 +13,9 @@ import (
 )
 
 // Source gives every event of a log, its hash and its record, as often as it is
-// asked. The record is good until the function returns.
-type Source func(fn func(h events.Hash, record []byte) error) error
+// asked: in parts side by side, at most so many, numbered from nought and each from one
+// goroutine. The record is good until the function returns.
+type Source func(most int, fn func(part int, h events.Hash, record []byte) error) error
 
 // Sink takes the views of a rebuild, each key once. Those whose keys begin with
 // the same byte come in the order of their keys and from one goroutine at a time,
@@ -26,16 +27,22 @@ type Sink func(k, v []byte) error
 // then each unit is folded. Neither needs more memory for a longer log.
 type rebuild struct {
 	sink    Sink
-	byUnit  *sorter // key: the unit; value: hash and record
+	byUnit  []*sorter // by part; key: the unit; value: hash and record
+	persons []*sorter // by part; key: the person; value: a row
 	terms   *sorter
-	once    *sorter // keys of rows that name their unit, of which no map need be kept
-	persons *sorter // key: the person; value: a row
-	joined  units
+	once    *sorter                          // keys of rows that name their unit, of which no map need be kept
 	aside   map[events.UnitID][]events.Event // of units that were ever joined
-	orders  map[string]bool                  // rows of orders to forget
 	tallies *tallyMap
 	last    []*folded // of units that were ever joined
+
+	mu     sync.Mutex // of what all parts gather
+	joined units
+	orders map[string]bool // rows of orders to forget
 }
+
+// mostParts is in how many parts events are gathered at most: what comes after them takes
+// more of each processor.
+const mostParts = 4
 
 // Rebuild makes all views from all events.
 func Rebuild(src Source, scratch Scratch, sink Sink) error {
@@ -45,13 +52,17 @@ func Rebuild(src Source, scratch Scratch, sink Sink) error {
 // rebuildInRuns is Rebuild with so many bytes of events sorted in memory at once.
 func rebuildInRuns(run int, src Source, scratch Scratch, sink Sink) (err error) {
 	r := &rebuild{sink: sink, joined: units{}, aside: map[events.UnitID][]events.Event{}, orders: map[string]bool{}, tallies: newTallyMap()}
-	r.byUnit, r.terms = newSorter(scratch, run), newSorter(scratch, run/2)
-	r.once, r.persons = newSorter(scratch, run/8), newSorter(scratch, run/8) // a small part of all
+	parts := min(runtime.GOMAXPROCS(0), mostParts)
+	for range parts { // what they have in memory does not grow with their number
+		r.byUnit = append(r.byUnit, newSorter(scratch, run/parts))
+		r.persons = append(r.persons, newSorter(scratch, run/8/parts)) // a small part of all
+	}
+	r.terms, r.once = newSorter(scratch, run/2), newSorter(scratch, run/8)
 	defer func() {
-		err = errors.Join(err, r.byUnit.close(), r.terms.close(), r.once.close(), r.persons.close())
+		err = errors.Join(err, closeAll(r.byUnit), closeAll(r.persons), r.terms.close(), r.once.close())
 	}()
 	for _, step := range []func() error{
-		func() error { return src(r.gather) }, r.foldUnits, r.foldJoined, r.writeCounted, r.writeJoined,
+		func() error { return src(parts, r.gather) }, r.foldUnits, r.foldJoined, r.writeCounted, r.writeJoined,
 	} {
 		if err := step(); err != nil {
 			return err
@@ -60,8 +71,8 @@ func rebuildInRuns(run int, src Source, scratch Scratch, sink Sink) (err error) 
 	return nil
 }
 
-// gather puts one event where it is found by its unit.
-func (r *rebuild) gather(h events.Hash, record []byte) error {
+// gather puts one event of a part where it is found by its unit.
+func (r *rebuild) gather(part int, h events.Hash, record []byte) error {
 	kind, about, err := events.Skim(record)
 	if err != nil {
 		return err
@@ -70,7 +81,7 @@ func (r *rebuild) gather(h events.Hash, record []byte) error {
 	case events.OfPerson:
 		e, err := unplaced(h, record)
 		if err == nil {
-			err = r.keepPerson(e)
+			err = r.keepPerson(part, e)
 		}
 		return err
 	case events.OfUnit:
@@ -79,9 +90,11 @@ func (r *rebuild) gather(h events.Hash, record []byte) error {
 			if err != nil {
 				return err
 			}
+			r.mu.Lock()
 			r.joined.named(e)
+			r.mu.Unlock()
 		}
-		return r.byUnit.add(about[:], h[:], record)
+		return r.byUnit[part].add(about[:], h[:], record)
 	}
 	return nil
 }
@@ -103,12 +116,14 @@ func (u units) named(e events.Event) {
 	u[root] = root // so that each of them is found here
 }
 
-func (r *rebuild) keepPerson(e events.Event) error {
+func (r *rebuild) keepPerson(part int, e events.Event) error {
 	if k := orderKey(e); k != nil {
+		r.mu.Lock()
 		r.orders[string(k)] = true
+		r.mu.Unlock()
 	}
 	if row := personRow(e); row != nil {
-		return r.persons.add(e.About[:], row)
+		return r.persons[part].add(e.About[:], row)
 	}
 	return nil
 }
@@ -161,7 +176,7 @@ func (r *rebuild) foldUnits() (err error) {
 		}
 	}
 	wg.Wait()
-	return errors.Join(err, <-read, r.byUnit.close()) // its memory is free for what follows
+	return errors.Join(err, <-read, closeAll(r.byUnit)) // its memory is free for what follows
 }
 
 // parcels gives the events in parcels of whole units, until send gives false.
@@ -175,7 +190,7 @@ func (r *rebuild) parcels(send func(*parcel) bool) error {
 			p = &parcel{arena: make([]byte, 0, len(p.arena)+perParcel/8)}
 		}
 	}
-	err := r.byUnit.each(func(key, value []byte) error {
+	err := eachOf(r.byUnit, func(key, value []byte) error {
 		u := events.UnitID(key)
 		if _, ever := r.joined[u]; ever {
 			e, err := unplaced(events.Hash(value), bytes.Clone(value[32:]))
@@ -320,7 +335,7 @@ func (r *rebuild) writePersons() error {
 		}
 		return r.sink(key, last)
 	}
-	err := r.persons.each(func(id, row []byte) error {
+	err := eachOf(r.persons, func(id, row []byte) error {
 		if last != nil && bytes.Equal(id, key[1:]) {
 			if bytes.Compare(last, row) < 0 {
 				last = append(last[:0], row...)

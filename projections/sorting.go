@@ -16,7 +16,7 @@ import (
 )
 
 // Scratch gives files to put aside what does not fit into memory: each is written
-// from its beginning, then read from it.
+// from its beginning, then read from it. Several goroutines ask for some.
 type Scratch func() (eventlog.ScratchFile, error)
 
 // TempScratch gives files in the machine's folder for such.
@@ -212,27 +212,36 @@ func (s *sorter) close() error {
 
 // each calls fn with all pairs in order. Key and value are good until fn
 // returns.
-func (s *sorter) each(fn func(key, value []byte) error) error {
-	if err := s.settled(); err != nil {
-		return err
-	}
-	last := &s.now
-	last.sort()
-	if len(s.aside) == 0 {
-		for _, p := range last.pairs {
-			if err := fn(last.key(p), last.value(p)); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
+func (s *sorter) each(fn func(key, value []byte) error) error { return eachOf([]*sorter{s}, fn) }
+
+// eachOf calls fn with all pairs of several sorters in order; those of one key in the
+// order of the sorters.
+func eachOf(sorters []*sorter, fn func(key, value []byte) error) error {
 	var m merging
-	block := min(spillBlock, max(leastBlock, allBlocks/len(s.aside)))
-	for i, f := range s.aside {
-		m = append(m, &cursor{nth: i, next: f.reading(block)})
+	add := func(next func() ([]byte, []byte, error)) { m = append(m, &cursor{nth: len(m), next: next}) }
+	aside := 0
+	for _, s := range sorters {
+		if err := s.settled(); err != nil {
+			return err
+		}
+		aside += len(s.aside)
 	}
-	m = append(m, &cursor{nth: len(s.aside), next: last.reading()})
+	block := min(spillBlock, max(leastBlock, allBlocks/max(1, aside)))
+	for _, s := range sorters {
+		s.now.sort()
+		for _, f := range s.aside {
+			add(f.reading(block))
+		}
+		add(s.now.reading())
+	}
 	return m.each(fn)
+}
+
+func closeAll(sorters []*sorter) (err error) {
+	for _, s := range sorters {
+		err = errors.Join(err, s.close())
+	}
+	return err
 }
 
 // cursor is where the reading of a run stands.

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -144,9 +145,9 @@ func TestARebuildEndsWhereNoFileCanBeMade(t *testing.T) {
 	for nth := 1; nth < 5; nth++ {
 		done := make(chan error, 1)
 		go func() {
-			made := 0
+			var made atomic.Int32
 			done <- projections.RebuildWith(400, manyEvents(), func() (eventlog.ScratchFile, error) {
-				if made++; made == nth {
+				if int(made.Add(1)) == nth {
 					return nil, os.ErrPermission
 				}
 				return projections.TempScratch()
@@ -165,7 +166,7 @@ func TestARebuildEndsWhereNoFileCanBeMade(t *testing.T) {
 
 // manyEvents is a source of notes about many units.
 func manyEvents() projections.Source {
-	return func(fn func(events.Hash, []byte) error) error {
+	return func(most int, fn func(int, events.Hash, []byte) error) error {
 		for i := range byte(80) {
 			unit := events.UnitID(events.NewEventID(hlc.Join(1_700_000_000_000, 0), [8]byte{1, i % 20}))
 			id := events.NewEventID(hlc.Join(1_700_000_000_001, uint16(i)), [8]byte{2, i})
@@ -177,7 +178,7 @@ func manyEvents() projections.Source {
 			if err != nil {
 				return err
 			}
-			if err := fn(events.Hash{i}, record); err != nil {
+			if err := fn(int(i)%most, events.Hash{i}, record); err != nil {
 				return err
 			}
 		}

@@ -126,7 +126,7 @@ func TestARewriteWaitsForTheActionUnderWay(t *testing.T) {
 	go func() {
 		rewritten <- l.Rewrite("v", func(b *eventlog.Bulk) error {
 			close(begun)
-			return b.Records(func(events.Hash, []byte) error { seen++; return nil })
+			return b.Records(1, func(int, events.Hash, []byte) error { seen++; return nil })
 		})
 	}()
 	select {

@@ -131,16 +131,18 @@ func (b *Bulk) Scratch() (ScratchFile, error) {
 	return scratchFile{w, b.log.fs, path}, nil
 }
 
-// Records calls fn with the hash and the record of every event of the log, feed
-// by feed. The record is good until fn returns. Events behind a cut are left out.
-func (b *Bulk) Records(fn func(events.Hash, []byte) error) error {
-	return b.log.spacing.eachRecord(b.log.db, &b.log.feeds, named(fn))
+// Records calls fn with the hash and the record of every event of the log, in parts side
+// by side: at most so many, each of whole numbers from nought on and from one goroutine.
+// The record is good until fn returns. Events behind a cut are left out. After an error
+// no part goes on.
+func (b *Bulk) Records(most int, fn func(part int, h events.Hash, record []byte) error) error {
+	return b.log.spacing.eachRecord(b.log.db, &b.log.feeds, most, named(fn))
 }
 
 // named says of which event it is what fn finds wrong.
-func named(fn func(events.Hash, []byte) error) func(events.FeedID, uint64, events.Hash, []byte) error {
-	return func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
-		err := fn(h, record)
+func named(fn func(int, events.Hash, []byte) error) func(int, events.FeedID, uint64, events.Hash, []byte) error {
+	return func(part int, f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+		err := fn(part, h, record)
 		if errors.Is(err, events.ErrMalformed) {
 			return fmt.Errorf("event %d of feed %s: %w: %w", seq, f.Short(), ErrDamaged, err)
 		}
@@ -150,34 +152,19 @@ func named(fn func(events.Hash, []byte) error) func(events.FeedID, uint64, event
 
 // Records calls fn with every event as Bulk.Records does, of what the view
 // holds.
-func (v *View) Records(fn func(events.Hash, []byte) error) error {
-	return v.spacing.eachRecord(v.snap, &v.log.feeds, named(fn))
+func (v *View) Records(most int, fn func(part int, h events.Hash, record []byte) error) error {
+	return v.spacing.eachRecord(v.snap, &v.log.feeds, most, named(fn))
 }
 
 // Each calls fn with every event of what the view holds, feed by feed, without
 // those behind a cut. Its bytes are good until fn returns.
 func (v *View) Each(fn func(events.Event) error) error {
-	return v.spacing.eachRecord(v.snap, &v.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+	return v.spacing.eachRecord(v.snap, &v.log.feeds, 1, func(_ int, f events.FeedID, seq uint64, h events.Hash, record []byte) error {
 		e, err := events.Trusted(f, seq, record, h)
 		if err != nil {
 			return fmt.Errorf("%w: %w", ErrDamaged, err)
 		}
 		return fn(e)
-	})
-}
-
-// eachRecord calls fn with every event that counts, each after its group was checked.
-func (s spacing) eachRecord(r reader, feeds *feedTable, fn func(events.FeedID, uint64, events.Hash, []byte) error) error {
-	return s.eachGroup(r, feeds, func(n feedNo, g *group) error {
-		for seq := g.begin.Seq + 1; seq <= g.head().Seq; seq++ {
-			if !feeds.counts(n, seq) {
-				continue
-			}
-			if err := fn(g.begin.Feed, seq, g.hash(seq), g.record(seq)); err != nil {
-				return err
-			}
-		}
-		return nil
 	})
 }
 

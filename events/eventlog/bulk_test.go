@@ -5,7 +5,9 @@ import (
 	"errors"
 	"io"
 	"io/fs"
+	"runtime"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 
@@ -84,6 +86,7 @@ func TestRecordsAreThoseOfTheEventsThatCount_P12(t *testing.T) {
 	trunk, second, _ := tree(t, shop)
 	l := receiver(t, shop)
 	takeRuns(t, l, trunk, second)
+	eventstest.SaveNotes(t, l, unit, "own", 70)
 	if err := l.SetCuts(map[eventlog.Branch]uint64{eventlog.First(trunk.head.Feed): 7}, false); err != nil {
 		t.Fatal(err)
 	}
@@ -91,34 +94,67 @@ func TestRecordsAreThoseOfTheEventsThatCount_P12(t *testing.T) {
 	for _, e := range append(trunk.evs[:7:7], second.evs...) {
 		want[e.Hash] = e.Record
 	}
-	check := func(how string, records func(func(events.Hash, []byte) error) error) error {
-		n := 0
-		err := records(func(h events.Hash, record []byte) error {
-			if n++; !bytes.Equal(want[h], record) {
-				t.Errorf("%s: event %s has another record", how, h.Short())
+	viewOf(t, l, func(v *eventlog.View) error {
+		for _, h := range l.Heads() {
+			if h.Feed != trunk.head.Feed {
+				for _, e := range eventstest.Feed(t, v, h.Feed) {
+					want[e.Hash] = e.Record
+				}
 			}
-			return nil
-		})
-		if n != len(want) {
-			t.Errorf("%s: %d events, want %d", how, n, len(want))
 		}
-		return errors.Join(err, stops(t, how, records))
-	}
-	viewOf(t, l, func(v *eventlog.View) error { return check("a view", v.Records) })
-	if err := l.Rewrite("v", func(b *eventlog.Bulk) error { return check("a rewrite", b.Records) }); err != nil {
-		t.Fatal(err)
+		return nil
+	})
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(3))
+	for _, most := range []int{0, 1, 2, 3, 5} {
+		viewOf(t, l, func(v *eventlog.View) error { return checkRecords(t, "a view", most, want, v.Records) })
+		if err := l.Rewrite("v", func(b *eventlog.Bulk) error { return checkRecords(t, "a rewrite", most, want, b.Records) }); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 
-// stops checks that reading ends with the first error, which is said as it is.
-func stops(t *testing.T, how string, records func(func(events.Hash, []byte) error) error) error {
+// reading gives all records in parts.
+type reading func(most int, fn func(part int, h events.Hash, record []byte) error) error
+
+// checkRecords demands each record once, in parts that are numbered from nought on, and
+// that reading ends with an error, which is said as it is.
+func checkRecords(t *testing.T, how string, most int, want map[events.Hash][]byte, records reading) error {
 	t.Helper()
-	n := 0
-	err := records(func(events.Hash, []byte) error { n++; return errTurnedBack })
-	if n != 1 || !errors.Is(err, errTurnedBack) || errors.Is(err, eventlog.ErrDamaged) {
-		t.Errorf("%s: went on to %d events, and says %v", how, n, err)
+	var mu sync.Mutex
+	seen, parts := map[events.Hash]int{}, map[int]bool{}
+	err := records(most, func(part int, h events.Hash, record []byte) error {
+		mu.Lock()
+		defer mu.Unlock()
+		if parts[part] = true; !bytes.Equal(want[h], record) {
+			t.Errorf("%s: event %s has another record", how, h.Short())
+		}
+		seen[h]++
+		return nil
+	})
+	for h := range want {
+		if seen[h] != 1 {
+			t.Errorf("%s in %d parts: event %s is given %d times", how, most, h.Short(), seen[h])
+		}
 	}
-	return nil
+	for part := range parts {
+		if part < 0 || part >= max(1, most) {
+			t.Errorf("%s: a part %d of %d", how, part, most)
+		}
+	}
+	if most > 1 && len(parts) < 2 {
+		t.Errorf("%s: all is in one part of %d", how, most)
+	}
+	n := 0
+	stopped := records(most, func(int, events.Hash, []byte) error {
+		mu.Lock()
+		defer mu.Unlock()
+		n++
+		return errTurnedBack
+	})
+	if n == 0 || n > max(1, most) || !errors.Is(stopped, errTurnedBack) || errors.Is(stopped, eventlog.ErrDamaged) {
+		t.Errorf("%s: went on to %d events, and says %v", how, n, stopped)
+	}
+	return err
 }
 
 // A record that makes no sense under a hash that is right for it, as a hand or a slip
@@ -144,10 +180,10 @@ func TestF04_ARecordOfNoSenseUnderARightHashIsNamed(t *testing.T) {
 	}
 	closeLog(t, l)
 	l = eventstest.Open(t, eventlog.Tiny(b.Options(disk, "log")))
-	read := func(_ events.Hash, record []byte) error { _, _, err := events.DecodeRecord(record); return err }
+	read := func(_ int, _ events.Hash, record []byte) error { _, _, err := events.DecodeRecord(record); return err }
 	asks := map[string]func(*eventlog.View) error{
 		"each":    func(v *eventlog.View) error { return v.Each(func(events.Event) error { return nil }) },
-		"records": func(v *eventlog.View) error { return v.Records(read) },
+		"records": func(v *eventlog.View) error { return v.Records(2, read) },
 		"scrub":   func(v *eventlog.View) error { _, err := v.Scrub(nil); return err },
 		"feed":    feedAfter(feed, 0),
 	}
@@ -157,7 +193,7 @@ func TestF04_ARecordOfNoSenseUnderARightHashIsNamed(t *testing.T) {
 			t.Errorf("%s: it says %v", how, err)
 		}
 	}
-	wantErr(t, l.Rewrite("v", func(b *eventlog.Bulk) error { return b.Records(read) }), eventlog.ErrDamaged)
+	wantErr(t, l.Rewrite("v", func(b *eventlog.Bulk) error { return b.Records(2, read) }), eventlog.ErrDamaged)
 }
 
 // Rows of the keyring are read by how a person's id begins, so that many can be gone

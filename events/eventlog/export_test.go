@@ -126,7 +126,7 @@ func (l *Log) Format() pebble.FormatMajorVersion { return l.db.FormatMajorVersio
 
 // Events calls fn with every event as Records does.
 func (b *Bulk) Events(fn func(events.Event) error) error {
-	return b.log.spacing.eachRecord(b.log.db, &b.log.feeds, func(f events.FeedID, seq uint64, h events.Hash, record []byte) error {
+	return b.log.spacing.eachRecord(b.log.db, &b.log.feeds, 1, func(_ int, f events.FeedID, seq uint64, h events.Hash, record []byte) error {
 		e, err := events.Trusted(f, seq, record, h)
 		if err != nil {
 			return err

@@ -112,34 +112,3 @@ func rowIn(r reader, n feedNo) (h events.Head, ok bool, err error) {
 
 // row is a feed's head in this view.
 func (v *View) row(n feedNo) (events.Head, bool, error) { return rowIn(v.snap, n) }
-
-// eachGroup calls fn with every group of the store, row by row. Each is good until fn
-// returns. Rows of events that belong to none are damage.
-func (s spacing) eachGroup(r reader, feeds *feedTable, fn func(feedNo, *group) error) error {
-	return between(r, []byte{famEvent}, []byte{famEvent + 1}, func(it *pebble.Iterator) error {
-		var g group
-		n := feedNo(0)
-		for ; ; n++ {
-			row, ok, err := rowIn(r, n)
-			if err != nil {
-				return err
-			}
-			if !ok {
-				break
-			}
-			u := run{n: n, base: feeds.base(n), row: row, upTo: row.Seq}
-			u.from = u.base.head.Seq + 1
-			if err := s.groups(it, u, &g, func() (bool, error) { return true, fn(n, &g) }); err != nil {
-				return err
-			}
-		}
-		if !it.SeekGE(eventKey(n, 0)) {
-			return readError(it.Error())
-		}
-		n, _, err := readEventKey(it.Key())
-		if err == nil {
-			err = fmt.Errorf("event of feed %d, which has no row: %w", n, ErrDamaged)
-		}
-		return err
-	})
-}

@@ -46,7 +46,7 @@ func (l *Log) spread() error {
 // hashes that are kept.
 func (l *Log) writeSpread(ts *tables) error {
 	var value []byte
-	err := l.spacing.eachGroup(l.db, &l.feeds, func(n feedNo, g *group) error {
+	err := l.spacing.eachGroup(l.db, &l.feeds, 1, func(_ int, n feedNo, g *group) error {
 		for seq := g.begin.Seq + 1; seq <= g.head().Seq; seq++ {
 			t, err := ts.table(string(famEvent))
 			if err != nil {
