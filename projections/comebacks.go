@@ -1,7 +1,6 @@
 package projections
 
 import (
-	"encoding/binary"
 	"errors"
 	"fmt"
 
@@ -115,23 +114,38 @@ func readDays(t Tally, prefix []byte, place func(number int) int) (list []int, e
 		if len(head) != len(prefix)+3 {
 			return errView
 		}
-		first := binary.BigEndian.AppendUint32(nil, 0)
-		copy(first, head[len(prefix):])
-		number := int(binary.BigEndian.Uint32(first)) - dayZero
+		number, err := firstDay(head)
+		if err != nil {
+			return err
+		}
 		for len(block) > 0 {
-			tail, n, rest, err := nextCount(block)
-			if err != nil || len(tail) != 1 {
+			if len(block) < 3 || block[0] != 1 {
 				return errView
 			}
-			at := place(number + int(tail[0]))
-			if at < 0 || at > mostDays {
+			at := place(number + int(block[1]))
+			n, rest := shortUvarint(block[2:])
+			if at < 0 || at > mostDays || rest == nil {
 				return errView
 			}
-			list, block = addAt(list, at, int(n)), rest
+			if at >= len(list) {
+				list = append(list, make([]int, at+1-len(list))...)
+			}
+			list[at] += int(n)
+			block = rest
 		}
 		return nil
 	})
 	return list, err
+}
+
+// firstDay is the first number of those of which a key has all but the last byte, at
+// its end.
+func firstDay(head []byte) (int, error) {
+	if len(head) < 4 {
+		return 0, errView
+	}
+	b := head[len(head)-3:]
+	return int(b[0])<<24 | int(b[1])<<16 | int(b[2])<<8 - dayZero, nil
 }
 
 // with puts two together.
