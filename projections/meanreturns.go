@@ -2,6 +2,7 @@ package projections
 
 import (
 	"errors"
+	"slices"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -41,13 +42,13 @@ type backs struct {
 
 func readBacks(t Tally, asOf events.Day) (b *backs, err error) {
 	b = &backs{}
-	if b.ends, err = readDays(t, []byte{backFirst}, func(from int) int { return max(0, int(asOf)-from) }); err != nil || len(b.ends) == 0 {
+	if b.ends, err = readDays(t, []byte{backFirst}, nil, before(asOf)); err != nil || len(b.ends) == 0 {
 		return b, err
 	}
 	for _, n := range b.ends {
 		b.units += n
 	}
-	returns, err := readDays(t, []byte{backAges}, func(age int) int { return age })
+	returns, err := readDays(t, []byte{backAges}, make([]int, 0, len(b.ends)), same)
 	if err != nil {
 		return nil, err
 	}
@@ -121,6 +122,7 @@ func nearAges(room []stats.TwoAges, head, block []byte, later func(day int) int)
 	if err := rr.err(); err != nil {
 		return nil, err
 	}
+	room = slices.Grow(room, len(block)/6)
 	last, age := -1, 0
 	for len(block) > 0 {
 		if len(block) < 6 || block[0] != 4 || block[1] >= nearDays {
@@ -129,12 +131,17 @@ func nearAges(room []stats.TwoAges, head, block []byte, later func(day int) int)
 		if day := int(block[1]); day != last {
 			last, age = day, later(first+day)
 		}
-		n, rest := shortUvarint(block[5:])
-		if rest == nil {
-			return nil, errView
+		at := stats.TwoAges{Later: age, Age: int(block[2])<<16 | int(block[3])<<8 | int(block[4]), N: int(block[5])}
+		if at.N < 0x80 {
+			block = block[6:]
+		} else {
+			n, rest := longUvarint(block[5:])
+			if rest == nil {
+				return nil, errView
+			}
+			at.N, block = int(n), rest
 		}
-		room = append(room, stats.TwoAges{Later: age, Age: int(block[2])<<16 | int(block[3])<<8 | int(block[4]), N: int(n)})
-		block = rest
+		room = append(room, at)
 	}
 	return room, nil
 }
