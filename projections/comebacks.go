@@ -1,9 +1,9 @@
 package projections
 
 import (
-	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -36,12 +36,16 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	b, err := readBacks(t, a.AsOf)
-	if err != nil {
-		return nil, err
-	}
-	rows, curves, errs := [2]ComeBackRow{}, [2]PictureCurve{}, [2]error{}
-	sideBySide(len(rows), func(i int) { rows[i], curves[i], errs[i] = visits[i].row(kinds[i].name, days) })
+	rows, curves, errs := [2]ComeBackRow{}, [2]PictureCurve{}, [3]error{}
+	var ofUnits Result
+	// The tally is read by one of these only.
+	sideBySide(len(errs), func(i int) {
+		if i == 1 {
+			errs[i] = unitRows(t, a.AsOf, &ofUnits)
+			return
+		}
+		rows[i/2], curves[i/2], errs[i] = visits[i/2].row(kinds[i/2].name, days)
+	})
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
@@ -64,14 +68,21 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	} else {
 		p.Desc = fmt.Sprintf("Nothing was watched for %s yet.", events.Count(days, "day"))
 	}
-	b.meanRows(res)
-	if err := b.oftenRows(t, a.AsOf, res); err != nil {
-		return nil, err
-	}
+	res.Rows, res.Notes = append(res.Rows, ofUnits.Rows...), ofUnits.Notes
 	if !a.Unit.IsZero() {
 		return res, trendNotes(t.Reader(), a, res)
 	}
 	return res, nil
+}
+
+// unitRows are the rows about units, and what is to be noted of them.
+func unitRows(t Tally, asOf events.Day, res *Result) error {
+	b, err := readBacks(t, asOf)
+	if err != nil || b.units == 0 {
+		return err
+	}
+	b.meanRows(res)
+	return b.oftenRows(t, asOf, res)
 }
 
 // kinds are what a unit may be back for.
@@ -82,13 +93,11 @@ var kinds = [2]struct {
 
 // readKinds reads the visits of each kind.
 func readKinds(t Tally, asOf events.Day) (visits [2]visitDays, err error) {
-	both, err := readVisits(t, backBoth, asOf)
+	both, err := visitDays{}.read(t, backBoth, asOf)
 	for i := range visits {
-		var own visitDays
 		if err == nil {
-			own, err = readVisits(t, kinds[i].key, asOf)
+			visits[i], err = both.read(t, kinds[i].key, asOf)
 		}
-		visits[i] = own.with(both)
 	}
 	return visits, err
 }
@@ -97,95 +106,100 @@ func readKinds(t Tally, asOf events.Day) (visits [2]visitDays, err error) {
 // days, and how many by none for so many days until now.
 type visitDays struct{ back, never []int }
 
-func readVisits(t Tally, kind byte, asOf events.Day) (v visitDays, err error) {
-	if v.back, err = readDays(t, []byte{kind, backEvent}, func(days int) int { return days }); err == nil {
-		v.never, err = readDays(t, []byte{kind, backNever}, func(shipped int) int { return max(0, int(asOf)-shipped) })
+// read is a copy with those of a kind too.
+func (v visitDays) read(t Tally, kind byte, asOf events.Day) (sum visitDays, err error) {
+	if sum.never, err = readDays(t, []byte{kind, backNever}, slices.Clone(v.never), before(asOf)); err == nil {
+		back := make([]int, 0, max(len(v.back), len(sum.never))) // they come in rising order
+		sum.back, err = readDays(t, []byte{kind, backEvent}, append(back, v.back...), same)
 	}
-	return v, err
+	return sum, err
 }
+
+// placing is which place in a list a number has.
+type placing struct{ from, sign int }
+
+// same is the number itself.
+var same = placing{0, 1}
+
+// before is how many days it is before a day, and none where it is later.
+func before(asOf events.Day) placing { return placing{int(asOf), -1} }
 
 // mostDays is more than there are between any two dates: more than that was not
 // written by us, and would be a list without end.
 const mostDays = 1 << 22
 
-// readDays reads how many rows there are of each number of days, which place makes of
-// the number behind a prefix.
-func readDays(t Tally, prefix []byte, place func(number int) int) (list []int, err error) {
-	err = eachBlock(t, comeBackHead, prefix, func(head, block []byte) error {
+// readDays adds how many rows there are of each number of days behind a prefix to a
+// list.
+func readDays(t Tally, prefix []byte, list []int, at placing) ([]int, error) {
+	err := eachBlock(t, comeBackHead, prefix, func(head, block []byte) error {
 		if len(head) != len(prefix)+3 {
 			return errView
 		}
-		first := binary.BigEndian.AppendUint32(nil, 0)
-		copy(first, head[len(prefix):])
-		number := int(binary.BigEndian.Uint32(first)) - dayZero
-		for len(block) > 0 {
-			tail, n, rest, err := nextCount(block)
-			if err != nil || len(tail) != 1 {
-				return errView
-			}
-			at := place(number + int(tail[0]))
-			if at < 0 || at > mostDays {
-				return errView
-			}
-			list, block = addAt(list, at, int(n)), rest
+		number, err := firstDay(head)
+		if err == nil {
+			list, err = at.add(list, number, block)
 		}
-		return nil
+		return err
 	})
 	return list, err
 }
 
-// with puts two together.
-func (v visitDays) with(o visitDays) visitDays {
-	return visitDays{addLists(v.back, o.back), addLists(v.never, o.never)}
+// add takes a block of numbers from a first on.
+func (p placing) add(list []int, first int, block []byte) ([]int, error) {
+	for len(block) > 0 {
+		if len(block) < 3 || block[0] != 1 {
+			return nil, errView
+		}
+		at := p.from + p.sign*(first+int(block[1]))
+		if p.sign < 0 {
+			at = max(0, at)
+		}
+		n := uint64(block[2])
+		if n < 0x80 {
+			block = block[3:]
+		} else if n, block = longUvarint(block[2:]); block == nil {
+			return nil, errView
+		}
+		if at < 0 || at > mostDays {
+			return nil, errView
+		}
+		if at >= len(list) {
+			list = append(list, make([]int, at+1-len(list))...)
+		}
+		list[at] += int(n)
+	}
+	return list, nil
 }
 
-func addLists(a, b []int) []int {
-	sum := make([]int, max(len(a), len(b)))
-	copy(sum, a)
-	for i, n := range b {
-		sum[i] += n
+// firstDay is the first number of those of which a key has all but the last byte, at
+// its end.
+func firstDay(head []byte) (int, error) {
+	if len(head) < 4 {
+		return 0, errView
 	}
-	return sum
-}
-
-// counts are the visits by day.
-func (v visitDays) counts() []stats.DayCount {
-	counts := make([]stats.DayCount, 0, max(len(v.back), len(v.never)))
-	for day := range cap(counts) {
-		c := stats.DayCount{Day: day}
-		if day < len(v.back) {
-			c.Events = v.back[day]
-		}
-		if day < len(v.never) {
-			c.Censored = v.never[day]
-		}
-		if c.Events+c.Censored > 0 {
-			counts = append(counts, c)
-		}
-	}
-	return counts
+	b := head[len(head)-3:]
+	return int(b[0])<<24 | int(b[1])<<16 | int(b[2])<<8 - dayZero, nil
 }
 
 func (v visitDays) row(name string, days int) (ComeBackRow, PictureCurve, error) {
 	row := ComeBackRow{Fault: name, Days: days, Steps: [][5]float64{}}
-	counts := v.counts()
-	for _, c := range counts {
-		row.Visits += c.Events + c.Censored
-		row.Returns += c.Events
-		row.Within += choose(c.Day <= days, c.Events, 0)
+	for day, n := range v.back {
+		row.Returns += n
+		row.Within += choose(day <= days, n, 0)
+	}
+	row.Visits = row.Returns
+	for _, n := range v.never {
+		row.Visits += n
 	}
 	if row.Visits == 0 {
 		return row, PictureCurve{}, nil
 	}
-	curve, err := stats.KaplanMeier(counts)
+	curve, err := stats.DailyKaplanMeier(v.back, v.never)
 	if err != nil {
 		return row, PictureCurve{}, err
 	}
-	var turn TurnaroundRow
-	picture := steps(curve, &turn)
-	if len(turn.Steps) > 0 {
-		row.Steps = turn.Steps
-	}
+	var picture PictureCurve
+	row.Steps, picture = drawn(curve)
 	if at, err := curve.At(days); err == nil {
 		share := 1 - at.S
 		row.Share = &share

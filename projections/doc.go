@@ -19,9 +19,9 @@
 // An answer must not cost more in a larger shop, nor where it is the first after a
 // commit. So rows are of days, words and values, of which a shop has only so many,
 // and hang on no day that somebody asks on; those that an answer reads by the
-// thousand stand in blocks (tallyblocks.go), a key for many. What has to be known of
-// each unit by itself is as short as it can be: of one that was back, the days
-// (comebackrows.go).
+// thousand stand in blocks (tallyblocks.go), a key for many. What would have to be known
+// of each unit by itself is known of what units have in common, where it can be: of
+// those that were back, each return and each two (comebackrows.go).
 //
 // A rebuild goes through the log once (rebuild.go): it sorts all events by their
 // units, through files where they don't fit into memory (sorting.go), folds each

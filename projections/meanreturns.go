@@ -1,7 +1,8 @@
 package projections
 
 import (
-	"math"
+	"errors"
+	"slices"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -33,29 +34,21 @@ func (b *backs) meanRows(res *Result) {
 // backs are the units that were shipped, by the days they were watched for.
 type backs struct {
 	units int
-	ends  []int   // how many were watched for so many days
-	often []often // those with oftenFrom returns or more
+	ends  []int // how many were watched for so many days
 
 	mean  stats.MeanLine
 	steps []stats.MeanStep // at meanAges
 }
 
-// often is some units with as many returns at the same age.
-type often struct {
-	returns int
-	end     int // their age on the day asked for
-	units   int
-}
-
 func readBacks(t Tally, asOf events.Day) (b *backs, err error) {
 	b = &backs{}
-	if b.ends, err = readDays(t, []byte{backFirst}, func(from int) int { return max(0, int(asOf)-from) }); err != nil || len(b.ends) == 0 {
+	if b.ends, err = readDays(t, []byte{backFirst}, nil, before(asOf)); err != nil || len(b.ends) == 0 {
 		return b, err
 	}
 	for _, n := range b.ends {
 		b.units += n
 	}
-	returns, err := readDays(t, []byte{backAges}, func(age int) int { return age })
+	returns, err := readDays(t, []byte{backAges}, make([]int, 0, len(b.ends)), same)
 	if err != nil {
 		return nil, err
 	}
@@ -63,55 +56,92 @@ func readBacks(t Tally, asOf events.Day) (b *backs, err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := b.addEach(t, asOf, m); err != nil {
+	if err := errors.Join(addEnded(t, asOf, m), addPairs(t, m), addLong(t, m)); err != nil {
 		return nil, err
 	}
-	b.mean = m.Line()
-	b.steps, err = m.Steps()
-	return b, err
+	b.mean, b.steps = m.Line(), m.Steps()
+	return b, nil
 }
 
-// addEach takes in the units that were back.
-func (b *backs) addEach(t Tally, asOf events.Day, m *stats.MeanAges) error {
-	var ages []int32
-	return eachBlock(t, comeBackHead, []byte{backUnits}, func(head, block []byte) error {
-		rr := rowReader{b: head[1:]}
-		from := (rr.num()+dayZero)*16 - dayZero
+// lastMean is up to which age returns have to be known with what else their units have.
+var lastMean = meanAges[len(meanAges)-1]
+
+// addEnded takes in the returns of units that are younger than that.
+func addEnded(t Tally, asOf events.Day, m *stats.MeanAges) error {
+	lo := rowKey{backFrom}.stretch(int(asOf) - lastMean)
+	return eachNear(t, lo, after([]byte{backFrom}), func(from int) int { return max(0, int(asOf)-from) }, m.AddEnded)
+}
+
+// addPairs takes in each two returns of one unit until then.
+func addPairs(t Tally, m *stats.MeanAges) error {
+	return eachNear(t, []byte{backPairs}, after(rowKey{backPairs}.stretch(lastMean)), func(age int) int { return age }, m.AddPairs)
+}
+
+// addLong takes in those of units with too many to have stood there.
+func addLong(t Tally, m *stats.MeanAges) error {
+	return t.Each([]byte{backLong}, func(row []byte, _ int) (bool, error) {
+		rr := rowReader{b: row[min(len(row), 1+len(events.UnitID{})):]}
+		var ages []int
+		for len(rr.b) > 0 && !rr.bad {
+			ages = append(ages, rr.num())
+		}
 		if err := rr.err(); err != nil {
-			return err
+			return false, err
 		}
-		for len(block) > 0 {
-			tail, n, rest, err := nextCount(block)
-			if err == nil {
-				ages, err = agesIn(tail, ages[:0])
+		for i, later := range ages {
+			if later > lastMean {
+				break
 			}
-			if err != nil {
-				return err
+			pairs := make([]stats.TwoAges, i)
+			for j := range pairs {
+				pairs[j] = stats.TwoAges{Later: later, Age: ages[j], N: 1}
 			}
-			block = rest
-			end := max(0, int(asOf)-(from+int(tail[0])))
-			if len(ages) >= oftenFrom {
-				b.often = append(b.often, often{len(ages), end, int(n)})
-			}
-			if err := m.Add(end, int(n), ages); err != nil {
-				return err
+			if err := m.AddPairs(pairs); err != nil {
+				return false, err
 			}
 		}
-		return nil
+		return true, nil
 	})
 }
 
-// agesIn reads the ages behind the day in a row's tail.
-func agesIn(tail []byte, room []int32) ([]int32, error) {
-	if len(tail) == 0 {
-		return nil, errView
+// eachNear calls fn with the rows of each block from lo to below hi, of a day in two
+// parts, which later makes an age of, and an earlier age.
+func eachNear(t Tally, lo, hi []byte, later func(day int) int, fn func([]stats.TwoAges) error) error {
+	var ages []stats.TwoAges
+	return eachBlockIn(t, comeBackHead, lo, hi, func(head, block []byte) (err error) {
+		if ages, err = nearAges(ages[:0], head, block, later); err != nil {
+			return err
+		}
+		return fn(ages)
+	})
+}
+
+func nearAges(room []stats.TwoAges, head, block []byte, later func(day int) int) ([]stats.TwoAges, error) {
+	rr := rowReader{b: head[1:]}
+	first := (rr.num()+dayZero)*nearDays - dayZero
+	if err := rr.err(); err != nil {
+		return nil, err
 	}
-	for tail = tail[1:]; len(tail) > 0; {
-		var age uint64
-		if age, tail = shortUvarint(tail); tail == nil || age > math.MaxInt32 {
+	room = slices.Grow(room, len(block)/6)
+	last, age := -1, 0
+	for len(block) > 0 {
+		if len(block) < 6 || block[0] != 4 || block[1] >= nearDays {
 			return nil, errView
 		}
-		room = append(room, int32(age))
+		if day := int(block[1]); day != last {
+			last, age = day, later(first+day)
+		}
+		at := stats.TwoAges{Later: age, Age: int(block[2])<<16 | int(block[3])<<8 | int(block[4]), N: int(block[5])}
+		if at.N < 0x80 {
+			block = block[6:]
+		} else {
+			n, rest := longUvarint(block[5:])
+			if rest == nil {
+				return nil, errView
+			}
+			at.N, block = int(n), rest
+		}
+		room = append(room, at)
 	}
 	return room, nil
 }

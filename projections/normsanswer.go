@@ -149,14 +149,14 @@ func (r *normReading) begin(row []byte) error {
 	in := string(unit)
 	r.value = measure.Value.Float
 	if kind, known := measure.Find(id); known {
-		in, r.value = kind.Symbol(), kind.InFirst
+		in, r.value = kind.Symbol(), kind.ToFirst()
 	}
 	if !r.byModel {
 		model = [2]string{}
 	}
 	name := strings.Join([]string{model[0], model[1], point, id, string(unit)}, "\x00")
 	if r.n = r.at[name]; r.n == nil {
-		r.n = &norm{model: model, measure: id, in: in, points: spellings{}}
+		r.n = &norm{model: model, measure: id, in: in, points: spellings{}, values: make([]stats.ValueCount, 0, 32)}
 		r.at[name], r.list = r.n, append(r.list, r.n)
 	}
 	return nil

@@ -1,8 +1,10 @@
 package projections
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
+	"slices"
 )
 
 // A question whose answer goes through many rows has them in blocks: its head
@@ -96,13 +98,21 @@ func eachCount(room, head, block []byte, fn func(row []byte, count int) (bool, e
 // whoever takes many rows apart at once. A tally that has no blocks gives each row as
 // one.
 func eachBlock(t Tally, head headFunc, prefix []byte, fn func(head, block []byte) error) error {
+	return eachBlockIn(t, head, prefix, after(prefix), fn)
+}
+
+// eachBlockIn is eachBlock for heads from lo to below hi, both of one kind of row.
+func eachBlockIn(t Tally, head headFunc, lo, hi []byte, fn func(head, block []byte) error) error {
 	if kept, ok := t.(keptTally); ok {
-		lo := append([]byte{'t', kept.id}, prefix...)
-		return kept.r.Scan(lo, after(lo), func(k, v []byte) (bool, error) { return true, fn(k[2:], v) })
+		of := []byte{'t', kept.id}
+		return kept.r.Scan(slices.Concat(of, lo), slices.Concat(of, hi), func(k, v []byte) (bool, error) { return true, fn(k[2:], v) })
 	}
 	var block []byte
-	return t.Each(prefix, func(row []byte, n int) (bool, error) {
+	return t.Each(lo[:1], func(row []byte, n int) (bool, error) {
 		at := head(row)
+		if bytes.Compare(row[:at], lo) < 0 || bytes.Compare(row[:at], hi) >= 0 {
+			return true, nil
+		}
 		block = appendCount(block[:0], row[at:], uint64(n))
 		return true, fn(row[:at], block)
 	})

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"math"
 	"slices"
@@ -328,7 +329,8 @@ func (g *turns) row(name string, a Asked, res *Result) (TurnaroundRow, PictureCu
 		}
 	}
 	row.Split = g.split()
-	picture := steps(curve, &row)
+	var picture PictureCurve
+	row.Steps, picture = drawn(curve)
 	picture.Name = name
 	if row.Visits < 10 {
 		res.note(fmt.Sprintf("%s: only %s", name, events.Count(row.Visits, "visit")))
@@ -354,15 +356,17 @@ func (g *turns) split() *Split {
 	return s
 }
 
-// steps puts a curve into a row and into a picture.
-func steps(c stats.Curve, row *TurnaroundRow) (p PictureCurve) {
+// curve is a survival curve, however it is kept.
+type curve interface {
+	All() iter.Seq[stats.Step]
+	Len() (steps, moves int)
+}
+
+// drawn is a curve for a row, where a step has an event, and for a picture.
+func drawn(c curve) (steps [][5]float64, p PictureCurve) {
+	all, moves := c.Len()
+	steps, p.Steps = make([][5]float64, 0, moves), make([]PictureStep, 0, all)
 	low, high, ok := -1.0, -1.0, false
-	events := 0
-	for s := range c.All() {
-		events += choose(s.Events > 0, 1, 0)
-	}
-	row.Steps = slices.Grow(row.Steps, events)
-	p.Steps = make([]PictureStep, 0, c.Len())
 	for s := range c.All() {
 		if s.Events > 0 { // else it is as high as before
 			var limits stats.Interval
@@ -371,14 +375,12 @@ func steps(c stats.Curve, row *TurnaroundRow) (p PictureCurve) {
 			} else {
 				low, high = -1, -1
 			}
-		}
-		if s.Events > 0 {
-			row.Steps = append(row.Steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})
+			steps = append(steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})
 		}
 		p.Steps = append(p.Steps, PictureStep{float64(s.Day), s.S, low, high, ok, s.AtRisk})
-		p.End = float64(s.Day)
 	}
-	return p
+	p.End = p.Steps[all-1].X
+	return steps, p
 }
 
 // logRankNote compares groups, where there are at least two.

@@ -127,9 +127,12 @@ func (k Kind) Symbol() string {
 
 // InFirst gives a value of the kind's base unit in its first unit, for drawing
 // and for statistics: 62 for 0.062 V of a kind that is shown in mV.
-func (k Kind) InFirst(v Value) float64 {
+func (k Kind) InFirst(v Value) float64 { return k.ToFirst()(v) }
+
+// ToFirst is InFirst for many values: the unit is looked for once.
+func (k Kind) ToFirst() func(Value) float64 {
 	s, _ := scaleOf(k.Units[0])
-	return Value{Mant: v.Mant, Exp: v.Exp - s.exp}.Float()
+	return func(v Value) float64 { return Value{Mant: v.Mant, Exp: v.Exp - s.exp}.Float() }
 }
 
 // rounded writes v in units of 10^exp with so many decimals.

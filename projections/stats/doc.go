@@ -5,7 +5,7 @@
 //
 // # Which function answers which question
 //
-//	how long until a set comes back, with some still out     KaplanMeier, Curve
+//	how long until a set comes back, with some still out     KaplanMeier, Curve; DailyCurve of lists by day
 //	do two makers' sets come back at different speeds        LogRank
 //	how many repairs a set has had by an age                 MeanCumulative; MeanAges where few ages are asked for
 //	is this one set getting better or worse                  ReverseArrangements, GrowthTest, Laplace, PowerLaw

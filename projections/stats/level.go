@@ -29,7 +29,16 @@ func (l Level) Share() float64 {
 func (l Level) tail() float64 { return (1 - l.Share()) / 2 }
 
 // z is how many standard errors a normal estimate's limits lie from it.
-func (l Level) z() float64 { return math.Sqrt2 * math.Erfinv(l.Share()) }
+func (l Level) z() float64 {
+	if l.share == 0 {
+		return zOfZero // limits are made by the thousand
+	}
+	return zOf(l.share)
+}
+
+var zOfZero = zOf(Level{}.Share())
+
+func zOf(share float64) float64 { return math.Sqrt2 * math.Erfinv(share) }
 
 // Interval is the two limits of an estimate.
 type Interval struct{ Lo, Hi float64 }

@@ -3,7 +3,6 @@ package stats
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // MeanLine is how many repairs a set has had on average by each age, without the
@@ -26,26 +25,42 @@ func (l MeanLine) At(age int) (float64, error) {
 // Len is how many ages the line has, from age 0 to the one the last set ends at.
 func (l MeanLine) Len() int { return len(l.mean) }
 
-// MeanAges is MeanCumulative where the errors are wanted at few ages only, and it is
-// known how many sets ended and how many repairs there were at each age. Then the sets
-// that were repaired are taken in one by one, with no memory of them, and the others
-// need not be.
+// MeanAges is MeanCumulative where the errors are wanted at few ages only, from counts
+// and with no set taken by itself.
 //
 // The robust variance at an age t is the sum over all sets of (own - shared)^2, where
-// own is the sum of 1/r over a set's repairs up to t, and shared that of d/r^2 over
-// all repairs up to t or the set's end, whichever is first: the formula of Lawless
-// and Nadeau with its sums over a set's ages taken apart. For a set without a repair
-// it is shared^2, which those that end together have in common. To square a set's own
-// sum its repairs must be together.
+// own is the sum of w = 1/r over a set's repairs up to t, and shared is S, the sum of
+// d/r^2 over all repairs, up to t or the set's end, whichever is first: the formula of
+// Lawless and Nadeau with its sums over a set's ages taken apart. Multiplied out, each
+// part is a sum over what many sets have in common:
+//
+//	own^2        is the sum of d*w^2 over all ages to t, and twice that of w*w over
+//	             the pairs of repairs that one set had: AddPairs
+//	own*shared   is S(t) times the mean at t, where sets that end before t have S(end)
+//	             in place of S(t): AddEnded of those
+//	shared^2     hangs on the end alone
+//
+// Where the sets are much alike, what is left of those is small beside them, so they
+// are carried in pairs of floats: 30 digits for the some 16 that are told.
 type MeanAges struct {
 	at              []int
-	quiet           []int     // sets that ended at each age and were not added
+	ended           []int     // sets, by the age they end at
 	atRisk, repairs []int     // by age, as the next
 	share           []float64 // 1/r
 	mean, shared    []float64 // of d/r and of d/r^2, up to the age
-	variance        []float64 // of each of the ages wanted, of the sets that were added
-	left            int       // repairs of sets that are still to come
+	early           []early   // for each of the ages wanted, from the one before on
 }
+
+// early is what was added for sets that end before an age, and for pairs up to it.
+type early struct {
+	own       pairSum // sum of w
+	ownShared pairSum // of w*S(end)
+	pairs     pairSum // of w*w
+}
+
+// TwoAges is how often there was a repair at an age of a set, and at a later one its end
+// or another repair.
+type TwoAges struct{ Later, Age, N int }
 
 // NewMeanAges begins with how many sets ended at each age and how many repairs all of
 // them had at each age. The ages wanted are in rising order; those after which no set
@@ -67,31 +82,32 @@ func NewMeanAges(ended, repairs, at []int) (*MeanAges, error) {
 	if last < 0 {
 		return nil, fmt.Errorf("mean number of repairs: %w", ErrNoCases)
 	}
+	for age := last + 1; age < len(repairs); age++ {
+		if repairs[age] > 0 {
+			return nil, fmt.Errorf("mean number of repairs: %d at age %d, and no set was watched after %d", repairs[age], age, last)
+		}
+	}
 	n := last + 1
-	m := &MeanAges{at: at, quiet: slices.Clone(ended[:n]), atRisk: make([]int, n), repairs: make([]int, n), share: make([]float64, n), mean: make([]float64, n), shared: make([]float64, n)}
+	floats := make([]float64, 3*n)
+	m := &MeanAges{at: at, ended: ended[:n], atRisk: make([]int, n), repairs: repairs[:min(n, len(repairs))],
+		share: floats[:n], mean: floats[n : 2*n], shared: floats[2*n:]}
 	for len(m.at) > 0 && m.at[len(m.at)-1] > last {
 		m.at = m.at[:len(m.at)-1]
 	}
-	copy(m.repairs, repairs)
-	for age, d := range repairs {
-		if m.left += d; d > 0 && age > last {
-			return nil, fmt.Errorf("mean number of repairs: %d at age %d, and no set was watched after %d", d, age, last)
-		}
-	}
-	m.variance = make([]float64, len(m.at))
-	m.walk(ended[:n])
+	m.early = make([]early, len(m.at))
+	m.walk()
 	return m, nil
 }
 
 // walk goes through the ages.
-func (m *MeanAges) walk(ended []int) {
-	for age, r := len(ended)-1, 0; age >= 0; age-- {
-		r += ended[age]
+func (m *MeanAges) walk() {
+	for age, r := len(m.ended)-1, 0; age >= 0; age-- {
+		r += m.ended[age]
 		m.atRisk[age] = r
 	}
 	mean, shared := 0.0, 0.0
-	for age, d := range m.repairs {
-		if d > 0 {
+	for age := range m.mean {
+		if d := m.repairsAt(age); d > 0 {
 			share := 1 / float64(m.atRisk[age])
 			m.share[age] = share
 			mean += float64(d) * share
@@ -101,72 +117,139 @@ func (m *MeanAges) walk(ended []int) {
 	}
 }
 
-// quietly are the parts that sets without a repair have in the variances.
-func (m *MeanAges) quietly() []float64 {
-	sums := make([]float64, len(m.at))
-	whole, age := 0.0, 0 // of those that end before an age
-	for i, t := range m.at {
-		for ; age < t; age++ {
-			whole += float64(m.quiet[age]) * m.shared[age] * m.shared[age]
-		}
-		later := 0
-		for _, n := range m.quiet[t:] {
-			later += n
-		}
-		sums[i] = whole + float64(later)*m.shared[t]*m.shared[t]
+// repairsAt is how many repairs there were at an age.
+func (m *MeanAges) repairsAt(age int) int {
+	if age < len(m.repairs) {
+		return m.repairs[age]
 	}
-	return sums
+	return 0
 }
 
-// Add takes in so many sets that are alike: watched to an age, with repairs at ages in
-// rising order. It keeps no memory of the ages.
-func (m *MeanAges) Add(end, alike int, ages []int32) error {
-	if end < 0 || end >= len(m.share) || alike < 1 {
-		return fmt.Errorf("%d sets that end at age %d, of sets that end at %d at most", alike, end, len(m.share)-1)
-	}
-	last := int32(0)
-	for _, a := range ages {
-		if a < last || int(a) > end {
-			return fmt.Errorf("repair at age %d of a set watched from 0 to %d, behind one at %d: must be in order", a, end, last)
+// AddEnded takes in the repairs of sets that end before the last of the ages wanted, in
+// any order; those of sets that end later may come too. Those of one end that come one
+// after the other cost least.
+func (m *MeanAges) AddEnded(repairs []TwoAges) error {
+	for len(repairs) > 0 {
+		own, n, err := m.alike(repairs)
+		if err != nil {
+			return fmt.Errorf("repairs of sets with their ends: %w", err)
 		}
-		last = a
-	}
-	if m.left, m.quiet[end] = m.left-alike*len(ages), m.quiet[end]-alike; m.quiet[end] < 0 {
-		return fmt.Errorf("%d sets more end at age %d than there are", -m.quiet[end], end)
-	}
-	own, n := 0.0, float64(alike)
-	for i, t := range m.at {
-		for len(ages) > 0 && int(ages[0]) <= t {
-			own += m.share[ages[0]]
-			ages = ages[1:]
+		end := repairs[0].Later
+		if i := m.firstAt(end + 1); i < len(m.early) {
+			e := &m.early[i]
+			e.own = e.own.plusTimes(1, own)
+			e.ownShared = e.ownShared.plusTimes(m.shared[end], own)
 		}
-		part := own - m.shared[min(end, t)]
-		m.variance[i] += n * part * part
+		repairs = repairs[n:]
 	}
 	return nil
+}
+
+// AddPairs takes in every two repairs of one set, of which the later was up to the last
+// of the ages wanted, in any order; others may come too. Those with one later age that
+// come one after the other cost least. Two repairs at one age are a pair as well.
+func (m *MeanAges) AddPairs(pairs []TwoAges) error {
+	for len(pairs) > 0 {
+		own, n, err := m.alike(pairs)
+		if err != nil {
+			return fmt.Errorf("pairs of repairs: %w", err)
+		}
+		later := pairs[0].Later
+		if i := m.firstAt(later); i < len(m.early) {
+			m.early[i].pairs = m.early[i].pairs.plusTimes(m.share[later], own)
+		}
+		pairs = pairs[n:]
+	}
+	return nil
+}
+
+// alike sums the shares of those in front that have one later age, and says how many
+// they are.
+func (m *MeanAges) alike(ages []TwoAges) (own pairSum, n int, err error) {
+	later := ages[0].Later
+	if later < 0 || later >= len(m.share) {
+		return own, 0, fmt.Errorf("at age %d, of sets that end at %d at most", later, len(m.share)-1)
+	}
+	share := m.share[:later+1]
+	for _, a := range ages {
+		switch {
+		case a.Later != later:
+			return own, n, nil
+		case a.Age < 0 || a.Age > later || a.N < 1:
+			return own, n, fmt.Errorf("%d at age %d and, later, at %d", a.N, a.Age, later)
+		case a.N == 1:
+			own = own.plus(share[a.Age])
+		default:
+			own = own.plusProduct(float64(a.N), share[a.Age])
+		}
+		n++
+	}
+	return own, n, nil
+}
+
+// firstAt is which of the ages wanted is the first that is not below an age.
+func (m *MeanAges) firstAt(age int) int {
+	i := 0
+	for i < len(m.at) && m.at[i] < age {
+		i++
+	}
+	return i
 }
 
 // Line is the mean at every age. It does not hang on the sets.
 func (m *MeanAges) Line() MeanLine { return MeanLine{m.mean} }
 
-// Steps gives a step for each age wanted, as MeanCurve.At would, when all sets with
-// repairs were added.
-func (m *MeanAges) Steps() ([]MeanStep, error) {
-	if m.left != 0 {
-		return nil, fmt.Errorf("mean number of repairs: of the sets that were added there are %d repairs less than of all", m.left)
-	}
-	steps, quiet := make([]MeanStep, len(m.at)), m.quietly()
-	for i, age := range m.at {
-		if steps[i] = m.stepAt(age); steps[i].Mean > 0 {
-			steps[i].RobustSE = math.Sqrt(m.variance[i] + quiet[i])
+// Steps gives a step for each age wanted, as MeanCurve.At would, when what is asked for
+// was added.
+func (m *MeanAges) Steps() []MeanStep {
+	steps := make([]MeanStep, len(m.at))
+	var sums ageSums
+	next, ended := 0, 0
+	for i, t := range m.at {
+		for ; next <= t; next++ {
+			sums.repaired(float64(m.repairsAt(next)), m.share[next])
+		}
+		for ; ended < t; ended++ {
+			sums.shared2 = sums.shared2.plusTimes(float64(m.ended[ended]), square(m.shared[ended]))
+		}
+		sums.early.add(m.early[i])
+		if steps[i] = m.stepAt(t); steps[i].Mean > 0 {
+			// What rounding leaves of nothing may be less than nothing.
+			steps[i].RobustSE = math.Sqrt(max(0, sums.variance(m.shared[t], float64(m.atRisk[t]))))
 		}
 	}
-	return steps, nil
+	return steps
+}
+
+// ageSums are the parts of the variances up to an age.
+type ageSums struct {
+	mean    pairSum // of d*w
+	own2    pairSum // of d*w^2
+	shared2 pairSum // of S(end)^2 of the sets that end before the age
+	early   early
+}
+
+func (s *ageSums) repaired(d, share float64) {
+	if d > 0 {
+		s.mean, s.own2 = s.mean.plusProduct(d, share), s.own2.plusTimes(d, square(share))
+	}
+}
+
+func (e *early) add(o early) {
+	e.own, e.ownShared, e.pairs = e.own.plusTimes(1, o.own), e.ownShared.plusTimes(1, o.ownShared), e.pairs.plusTimes(1, o.pairs)
+}
+
+// variance puts the parts together at an age up to which so many sets were watched.
+func (s *ageSums) variance(shared, atRisk float64) float64 {
+	later := s.mean.plusTimes(-1, s.early.own) // of w, of those sets
+	v := s.own2.plusTimes(2, s.early.pairs)
+	v = v.plusTimes(-2*shared, later).plusTimes(-2, s.early.ownShared)
+	return v.plusTimes(1, s.shared2).plusTimes(atRisk, square(shared)).float()
 }
 
 // stepAt is the last step at or before an age, without its robust error.
 func (m *MeanAges) stepAt(age int) MeanStep {
-	for age >= 0 && m.repairs[age] == 0 {
+	for age >= 0 && m.repairsAt(age) == 0 {
 		age--
 	}
 	if age < 0 {

@@ -164,8 +164,15 @@ func (c Curve) Steps() []Step { return slices.Clone(c.steps) }
 // All gives the steps one by one, without a copy of all.
 func (c Curve) All() iter.Seq[Step] { return slices.Values(c.steps) }
 
-// Len is how many steps there are.
-func (c Curve) Len() int { return len(c.steps) }
+// Len is how many steps there are, and how many of them have an event.
+func (c Curve) Len() (steps, moves int) {
+	for _, s := range c.steps {
+		if s.Events > 0 {
+			moves++
+		}
+	}
+	return len(c.steps), moves
+}
 
 // Point is a survival curve at a day, which need not be one of its steps.
 type Point struct {

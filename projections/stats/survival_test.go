@@ -3,6 +3,7 @@ package stats_test
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -352,6 +353,54 @@ func BenchmarkKaplanMeierWithMedianLimitsAndMean(b *testing.B) {
 		}
 		if _, err := c.RestrictedMean(5000); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+// The model beside it is the curve made of counts, which is held against published ones:
+// not a digit may differ.
+func TestADailyCurveIsTheCurveOfItsCounts(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		list := rapid.SliceOfN(rapid.OneOf(rapid.Just(0), rapid.IntRange(0, 4)), 0, 30)
+		events, censored := list.Draw(rt, "events"), list.Draw(rt, "censored")
+		var counts []stats.DayCount
+		for day := range 30 {
+			c := stats.DayCount{Day: day}
+			if day < len(events) {
+				c.Events = events[day]
+			}
+			if day < len(censored) {
+				c.Censored = censored[day]
+			}
+			counts = append(counts, c)
+		}
+		want, wrong := stats.KaplanMeier(counts)
+		got, err := stats.DailyKaplanMeier(events, censored)
+		if (err == nil) != (wrong == nil) || err != nil && !errors.Is(err, stats.ErrNoCases) {
+			rt.Fatalf("%v, want %v", err, wrong)
+		}
+		if err != nil {
+			return
+		}
+		steps, moves := got.Len()
+		wantSteps, wantMoves := want.Len()
+		if !slices.Equal(slices.Collect(got.All()), want.Steps()) || steps != wantSteps || moves != wantMoves {
+			rt.Fatalf("%d steps, %d with an event, %v, want %d, %d, %v", steps, moves, slices.Collect(got.All()), wantSteps, wantMoves, want.Steps())
+		}
+		for day := -1; day < 33; day++ {
+			p, err := got.At(day)
+			q, wrong := want.At(day)
+			if p != q || fmt.Sprint(err) != fmt.Sprint(wrong) {
+				rt.Fatalf("day %d: %+v, %v, want %+v, %v", day, p, err, q, wrong)
+			}
+		}
+	})
+}
+
+func TestADailyCurveOfLessThanNothingIsRefused(t *testing.T) {
+	for _, lists := range [][2][]int{{{-1}, {2}}, {{2}, {0, -1}}} {
+		if _, err := stats.DailyKaplanMeier(lists[0], lists[1]); err == nil {
+			t.Errorf("%v was taken", lists)
 		}
 	}
 }
