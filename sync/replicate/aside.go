@@ -147,13 +147,9 @@ func (s *aside) note(a Aside) {
 	s.rows[a.Digest] = a
 }
 
-// hold remembers what an opened segment says that is kept aside.
+// hold remembers what a segment says that is kept aside, where it was opened.
 func (s *aside) hold(a Aside, o segment.Opened) (said []events.Event) {
-	evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
-	if err != nil {
-		return nil
-	}
-	for _, e := range evs {
+	for _, e := range eventsOf(o) {
 		if roster.Concerns(e.Kind) && !planted.Bug("an owner's word aside is not heeded") {
 			said = append(said, e)
 		}

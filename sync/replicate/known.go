@@ -80,10 +80,7 @@ func (in *Inbox) reached(o segment.Opened) (marks []Mark, done func()) {
 
 // without is what is known of a segment's feed and not on the way to its end.
 func (in *Inbox) without(o segment.Opened) []events.SignedHead {
-	evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
-	if err != nil {
-		return in.known[o.Feed]
-	}
+	evs := eventsOf(o)
 	return slices.DeleteFunc(slices.Clone(in.known[o.Feed]), func(k events.SignedHead) bool {
 		return k.Seq+1 == o.First && k.Hash == o.Prev || k.Seq >= o.First && k.Seq <= o.Last && evs[k.Seq-o.First].Hash == k.Hash
 	})

@@ -47,10 +47,7 @@ var errLed = errors.New("much that is kept aside leads to it")
 // it.
 func (in *Inbox) wayOf(o segment.Opened, most int) (w way, err error) {
 	before := events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev}
-	all, err := o.Link(before)
-	if err != nil {
-		return w, err
-	}
+	all := eventsOf(o)
 	n, here, err := in.shared(before, all)
 	for err == nil && !here {
 		if len(all)-len(o.Records) >= most {
@@ -161,8 +158,7 @@ func (in *Inbox) leadTo(at events.Head) ([]events.Event, error) {
 		if err != nil {
 			continue // its key may be here no more, or its bytes not
 		}
-		evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
-		if err == nil && evs[at.Seq-o.First].Hash == at.Hash {
+		if evs := eventsOf(o); evs[at.Seq-o.First].Hash == at.Hash {
 			return slices.Clone(evs[:at.Seq-o.First+1]), nil
 		}
 	}

@@ -16,7 +16,7 @@ type Uncounted struct {
 	Feed    events.FeedID
 	Pieces  []Piece // one behind the other, from what counts on
 	Waiting int     // events that nothing here leads to
-	Forked  bool    // there is another branch, that does not go with the pieces
+	Forked  bool    // there is another branch: beside the pieces, or theirs, where it does not come through what counts
 }
 
 // Piece is a run of events up to a head that their bench signed. What counts
@@ -60,8 +60,10 @@ func (in *Inbox) Uncounted(bench events.BenchID) (list []Uncounted, err error) {
 // uncounted goes along a feed: through what is in the log behind a cut, on the
 // branch that came here first, then through what is kept aside.
 func (in *Inbox) uncounted(f events.FeedID, rows []Aside) (u Uncounted, err error) {
-	c := chain{Uncounted: Uncounted{Feed: f}, hashes: map[uint64]events.Hash{}}
-	c.counted, _ = in.book.Roster().Counted(f)
+	c, err := in.chainOf(f)
+	if err != nil {
+		return u, err
+	}
 	first := eventlog.First(f)
 	here := in.here[first].Head
 	for at := min(c.counted, here.Seq); at < here.Seq; {
@@ -87,21 +89,49 @@ func (in *Inbox) uncounted(f events.FeedID, rows []Aside) (u Uncounted, err erro
 // chain is a feed as far as it was gone along.
 type chain struct {
 	Uncounted
-	counted uint64 // how much of it counts
+	counted uint64        // how much of it counts, by the number
+	leads   bool          // it came through an event up to which the feed counts, or none counts
+	lost    []events.Head // such events that are not here and were not passed so far
 	at      events.Head
 	hashes  map[uint64]events.Hash // of the events passed on the way
 }
 
+// chainOf begins the chain of a feed.
+func (in *Inbox) chainOf(f events.FeedID) (c chain, err error) {
+	c = chain{Uncounted: Uncounted{Feed: f}, hashes: map[uint64]events.Hash{}}
+	c.counted, _ = in.Roster().Counted(f)
+	ends := in.Roster().Heads(f)
+	c.leads = len(ends) == 0
+	for _, h := range ends {
+		on, here, err := in.log.Find(h)
+		if err != nil {
+			return c, err
+		}
+		if !here {
+			c.lost = append(c.lost, h)
+		}
+		c.leads = c.leads || here && on == eventlog.First(f)
+	}
+	return c, nil
+}
+
+// add goes on through events. Who has the bench's key can sign a branch that parts
+// before what counts ends and goes on beyond it: what does not come through there is of
+// another branch, whatever its number (F25).
 func (c *chain) add(evs []events.Event) {
 	for _, e := range evs {
 		c.hashes[e.Seq] = e.Hash
 	}
 	c.at = evs[len(evs)-1].Head()
 	for len(evs) > 0 && evs[0].Seq <= c.counted {
+		if i := slices.Index(c.lost, evs[0].Head()); i >= 0 {
+			c.lost, c.leads = slices.Delete(c.lost, i, i+1), true
+		}
 		evs = evs[1:]
 	}
 	if n := len(evs); n > 0 {
 		c.Pieces = append(c.Pieces, Piece{evs[n-1].Head(), n, evs[0].ID.Stamp(), evs[n-1].ID.Stamp()})
+		c.Forked = c.Forked || !c.leads || len(c.lost) > 0
 	}
 }
 

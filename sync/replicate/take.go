@@ -203,6 +203,13 @@ func (in *Inbox) judged(o segment.Opened, evs []events.Event, came *Came) (count
 // localError is one of this bench, not of a segment.
 type localError struct{ error }
 
+// eventsOf are the events of a segment that was opened, which links behind what it says
+// it follows; none of one that was not.
+func eventsOf(o segment.Opened) []events.Event {
+	evs, _ := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
+	return evs
+}
+
 // open opens a segment with whichever key of its epoch opens it.
 func (in *Inbox) open(b []byte) (o segment.Opened, err error) {
 	if a := in.ahead; a != nil && a.ring == in.keys.Load() && len(a.bytes) == len(b) && &a.bytes[0] == &b[0] {
@@ -237,11 +244,7 @@ func (in *Inbox) leave(o segment.Opened) error {
 	if own, err := in.own.Public(); err != nil || o.Feed.Bench != own || !in.conflicts(o) {
 		return err
 	}
-	evs, err := o.Link(events.Head{Feed: o.Feed, Seq: o.First - 1, Hash: o.Prev})
-	if err != nil {
-		return err
-	}
-	err = in.log.Receive(evs, []events.SignedHead{o.Head}, nil)
+	err := in.log.Receive(eventsOf(o), []events.SignedHead{o.Head}, nil)
 	var refused *events.Refused
 	if errors.As(err, &refused) {
 		return nil

@@ -22,9 +22,12 @@ func (w keeping) before() []byte { return w.s.sealed(w.a.key, w.a.run(w.h.Feed)[
 func (w keeping) whole() []byte  { return w.s.sealed(w.a.key, w.a.run(w.h.Feed)) }
 
 // under is all of it, sealed with another key.
-func (w keeping) under(epoch uint32, secret byte) []byte {
+func (w keeping) under(epoch uint32, secret byte) []byte { return w.behind(0, epoch, secret) }
+
+// behind is what comes behind an event, sealed with another key.
+func (w keeping) behind(after uint64, epoch uint32, secret byte) []byte {
 	end := must(w.a.key.SignHead(w.s.id, w.h))
-	return must(segment.Seal(w.s.id, epoch, segment.Key{secret}, w.a.run(w.h.Feed), end, w.a.random))
+	return must(segment.Seal(w.s.id, epoch, segment.Key{secret}, w.a.run(w.h.Feed)[after:w.h.Seq], end, w.a.random))
 }
 
 // reasons are those for keeping a segment aside: a segment with whose it is, and
@@ -87,5 +90,26 @@ func TestEachReasonAndItsCure_P10(t *testing.T) {
 				t.Errorf("cured, and aside %+v", list)
 			}
 		})
+	}
+}
+
+// A piece that waits comes again by itself after what it waited for, before it was tried
+// again: it is taken, and not kept aside any more.
+func TestWhatIsKeptAsideAndComesAgainIsAsideNoMore_P10(t *testing.T) {
+	s := newShop(t, 120, 2)
+	w := keeping{s, s.desks[0], s.desks[1], s.desks[0].note("one")}
+	w.b.takes(w.last(), replicate.WhyGap)
+	for _, b := range [][]byte{w.before(), w.last()} {
+		came, err := w.b.b.Inbox.Take(b, 0, nil)
+		if w.b.ok(err); came.Took == 0 {
+			t.Fatalf("it came as %+v", came)
+		}
+	}
+	w.b.wants(w.h)
+	for _, when := range []string{"then", "after a start anew"} {
+		if list := must(w.b.b.Inbox.Aside()); len(list) > 0 {
+			t.Errorf("%s aside are %+v", when, list)
+		}
+		w.b.restart()
 	}
 }
