@@ -77,6 +77,14 @@ var questions = map[string]func(l *eventlog.Log, v *eventlog.View) (any, error){
 	"scrub on":                          scrubOn,
 	"subject":                           func(_ *eventlog.Log, v *eventlog.View) (any, error) { return count(v.Events(unit)) },
 	"subject, with what does not count": func(_ *eventlog.Log, v *eventlog.View) (any, error) { return count(v.AllEvents(unit)) },
+	"subjects, in an action": func(l *eventlog.Log, _ *eventlog.View) (n any, err error) {
+		err = l.Append(bg, func(tx *eventlog.Tx) error {
+			evs, err := tx.EventsOf([][16]byte{unit})
+			n = len(evs[0])
+			return err
+		})
+		return n, err
+	},
 	"event": func(_ *eventlog.Log, v *eventlog.View) (any, error) {
 		_, ok, err := v.Event(unit, events.EventID{1})
 		return ok, err
