@@ -23,11 +23,11 @@
 // of each unit by itself is known of what units have in common, where it can be: of
 // those that were back, each return and each two (comebackrows.go).
 //
-// A rebuild goes through the log once (rebuild.go): it sorts all events by their
-// units, through files where they don't fit into memory (sorting.go), folds each
-// unit's on as many goroutines as there are processors, and writes the views in the
-// order of their keys, so that the log can take them in whole. Units that were ever
-// named as one are folded together in the end.
+// A rebuild goes through the log once, in parts side by side (rebuild.go): it sorts all
+// events by their units, through files where they don't fit into memory (sorting.go),
+// folds each unit's on as many goroutines as there are processors (parcels.go), and
+// writes the views in the order of their keys, so that the log can take them in whole.
+// Units that were ever named as one are folded together in the end.
 //
 // # Keys
 //
