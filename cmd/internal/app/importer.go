@@ -64,15 +64,18 @@ type importer struct {
 	source  events.Hash
 	format  string
 	res     Imported
-	units   map[[3]string]events.UnitID // of this file, by the keys of maker, model and serial
-	persons map[string]events.PersonID
-	rows    map[[16]byte]bool // taken in a commit that is not made yet
-	fresh   []freshUnit
-	jobs    map[[2]string]bool // of this file, by number and day
-	terms   map[string]string  // kinds of set that are new, by id
+	persons map[personSum]events.PersonID
+	fresh   []events.UnitID             // those that this reading named first
+	passing map[events.UnitID]freshUnit // the same, where a dry run makes them in passing
+	terms   map[string]string           // kinds of set that are new, by id
+
+	// What the shop tells of only once the commit is made: of rows taken in it.
+	rows  map[[16]byte]bool
+	units map[[3]string]events.UnitID // by the keys of maker, model and serial
+	jobs  map[[2]string]bool          // by number and day
 }
 
-// freshUnit is a unit that this reading named first.
+// freshUnit is what is said of a unit.
 type freshUnit struct {
 	id                   events.UnitID
 	tag                  string
@@ -115,8 +118,9 @@ func (s *Shop) importer(data []byte, format string, o ImportOptions) *importer {
 		o.Progress = func(int) {}
 	}
 	return &importer{shop: s, opt: o, source: sha256.Sum256(data), format: format,
-		res:   Imported{Refused: []RefusedRow{}, LikelySame: []SamePair{}, DryRun: o.DryRun, unmatched: map[string]int{}},
-		units: map[[3]string]events.UnitID{}, rows: map[[16]byte]bool{}, jobs: map[[2]string]bool{}, terms: map[string]string{}}
+		res:     Imported{Refused: []RefusedRow{}, LikelySame: []SamePair{}, DryRun: o.DryRun, unmatched: map[string]int{}},
+		passing: map[events.UnitID]freshUnit{}, terms: map[string]string{},
+		rows: map[[16]byte]bool{}, units: map[[3]string]events.UnitID{}, jobs: map[[2]string]bool{}}
 }
 
 type rowSeq func(yield func(jobbook.Row, map[string]string, *jobbook.Refused) bool)
@@ -178,6 +182,8 @@ func (im *importer) commit(chunk []keptRow) error {
 		return nil
 	}
 	clear(im.rows)
+	clear(im.units)
+	clear(im.jobs)
 	return err
 }
 
@@ -186,15 +192,21 @@ func (im *importer) loadPersons(tx *eventlog.Tx) error {
 	if im.persons != nil {
 		return nil
 	}
-	im.persons = map[string]events.PersonID{}
+	im.persons = map[personSum]events.PersonID{}
 	return projections.EachPerson(tx, tx, func(id events.PersonID, p events.Personal) (bool, error) {
 		im.persons[personKey(p)] = id
 		return true, nil
 	})
 }
 
-func personKey(p events.Personal) string {
-	return strings.Join([]string{events.Key(p.Name), events.Key(p.City), events.Key(p.Phone), events.Key(p.Email), events.Key(p.Address)}, " ")
+// personSum stands for what is known of a person: a book may name hundreds of thousands.
+type personSum [16]byte
+
+func personKey(p events.Personal) (s personSum) {
+	all := strings.Join([]string{events.Key(p.Name), events.Key(p.City), events.Key(p.Phone), events.Key(p.Email), events.Key(p.Address)}, " ")
+	sum := sha256.Sum256([]byte(all))
+	copy(s[:], sum[:])
+	return s
 }
 
 // take makes the events of one row. What an old book does not date more
@@ -230,6 +242,9 @@ func (im *importer) take(tx *eventlog.Tx, row keptRow) error {
 	}
 	w.add(events.RowImported{Source: im.source, Row: row.Number, Key: row.Key, Format: im.format, Kept: row.kept})
 	im.rows[row.Key] = true
+	if job := jobOf(row); job[0] != "" {
+		im.jobs[job] = true
+	}
 	im.res.Taken++
 	im.res.Visits++
 	im.res.Warnings += len(row.Warnings)
@@ -241,16 +256,12 @@ func (im *importer) take(tx *eventlog.Tx, row keptRow) error {
 // same day. Taking it would make a second visit of one.
 func (im *importer) changedRow(tx *eventlog.Tx, row keptRow) (string, error) {
 	day := dayOfBook(row.Received)
-	job := [2]string{events.Key(row.Job), day.String()}
 	ids, err := projections.ByJob(tx, row.Job, day)
 	if err != nil {
 		return "", err
 	}
-	if len(ids) > 0 || job[0] != "" && im.jobs[job] {
+	if len(ids) > 0 || im.jobs[jobOf(row)] {
 		return fmt.Sprintf("job %s of %s is here already with other cells; correct the entries instead", row.Job, day), nil
-	}
-	if job[0] != "" {
-		im.jobs[job] = true
 	}
 	h, err := sameClaim(tx, events.Received{Maker: row.Maker, Model: row.Model, Serial: row.Serial})
 	if err != nil || h == nil {
@@ -262,6 +273,11 @@ func (im *importer) changedRow(tx *eventlog.Tx, row keptRow) (string, error) {
 		}
 	}
 	return "", nil
+}
+
+// jobOf names the job of a row.
+func jobOf(row keptRow) [2]string {
+	return [2]string{events.Key(row.Job), dayOfBook(row.Received).String()}
 }
 
 func (im *importer) isTaken(tx *eventlog.Tx, key [16]byte) (bool, error) {
@@ -301,7 +317,10 @@ func (im *importer) receive(w *writer, row jobbook.Row) error {
 	if !known {
 		unit = events.UnitID(id)
 		im.res.Units++
-		im.fresh = append(im.fresh, freshUnit{unit, claim.Tag, row.Maker, row.Model, row.Serial})
+		im.fresh = append(im.fresh, unit)
+		if im.opt.DryRun {
+			im.passing[unit] = freshUnit{unit, claim.Tag, row.Maker, row.Model, row.Serial}
+		}
 	}
 	im.units[key] = unit
 	w.draft.About, w.draft.Visit = unit, events.VisitID(id)

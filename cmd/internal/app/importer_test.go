@@ -279,3 +279,22 @@ func verified(t testing.TB, s *app.Shop) app.Verified {
 
 // asOf is the day on which these tests happen.
 var asOf = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
+
+// Two rows of one job and day are one visit written twice, and the second is refused; a
+// row of which nothing was taken keeps no other out. A dry run says the same.
+func TestARowThatWasRefusedKeepsNoOtherOut(t *testing.T) {
+	s := newShop(t)
+	const head = "Date in,Make,Model,Serial,Job\n"
+	importBook(t, s, []byte(head+"2020-01-02,Ostrel,R-950,A1-00001,J1\n"), app.ImportOptions{})
+	book := []byte(head + "2020-01-02,Ostrel,R-950,A1-00001,J2\n" + // this unit came in on that day as J1
+		"2020-01-02,Ostrel,R-950,B2-00002,J2\n" + "2020-01-02,Ostrel,R-950,C3-00003,J2\n")
+	for _, dry := range []bool{true, false} {
+		res := importBook(t, s, book, app.ImportOptions{DryRun: dry})
+		if equal(t, "taken", res.Taken, 1); len(res.Refused) != 2 {
+			t.Fatalf("dry run %v: refused %v, want two rows", dry, res.Refused)
+		}
+		if a, b := res.Refused[0], res.Refused[1]; a.Row != 2 || !strings.Contains(a.Why, "unit 10019 was received") || b.Row != 4 || !strings.Contains(b.Why, "job J2") {
+			t.Errorf("dry run %v: refused %v", dry, res.Refused)
+		}
+	}
+}

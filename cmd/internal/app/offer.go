@@ -15,13 +15,14 @@ func (im *importer) offer() error {
 	if len(im.fresh) == 0 {
 		return nil
 	}
+	im.persons = nil // who is known is not asked any more
 	return im.shop.view(func(v *eventlog.View) error {
 		known, err := im.serials(v)
 		if err != nil {
 			return err
 		}
-		for _, f := range im.fresh {
-			if err := im.offerFor(v, f, known); err != nil {
+		for _, id := range im.fresh {
+			if err := im.offerFor(v, id, known); err != nil {
 				return err
 			}
 		}
@@ -31,19 +32,20 @@ func (im *importer) offer() error {
 
 // serials are all serials by their keys: of the shop, and of units that a dry
 // run only made in passing.
-func (im *importer) serials(v *eventlog.View) (map[string][]freshUnit, error) {
-	known := map[string][]freshUnit{}
-	fresh := map[events.UnitID]bool{}
-	for _, f := range im.fresh {
-		fresh[f.id] = true
-		if key := events.Key(f.serial); len(key) >= shortestSerial {
-			known[key] = append(known[key], f)
+func (im *importer) serials(v *eventlog.View) (map[string][]events.UnitID, error) {
+	known := map[string][]events.UnitID{}
+	add := func(key string, id events.UnitID) {
+		if len(key) >= shortestSerial {
+			known[key] = append(known[key], id)
+		}
+	}
+	for _, id := range im.fresh {
+		if f, ok := im.passing[id]; ok {
+			add(events.Key(f.serial), id)
 		}
 	}
 	err := projections.EachSerial(v, func(key string, root events.UnitID) (bool, error) {
-		if !fresh[root] && len(key) >= shortestSerial {
-			known[key] = append(known[key], freshUnit{id: root})
-		}
+		add(key, root)
 		return true, nil
 	})
 	return known, err
@@ -53,39 +55,39 @@ func (im *importer) serials(v *eventlog.View) (map[string][]freshUnit, error) {
 // of two-digit serials every one is a slip from many.
 const shortestSerial = 5
 
-func (im *importer) offerFor(v *eventlog.View, f freshUnit, known map[string][]freshUnit) error {
+func (im *importer) offerFor(v *eventlog.View, id events.UnitID, known map[string][]events.UnitID) error {
+	f, err := im.said(v, id)
 	key := events.Key(f.serial)
-	if len(key) < shortestSerial {
-		return nil
+	if err != nil || len(key) < shortestSerial {
+		return err
 	}
-	offered := map[events.UnitID]bool{f.id: true}
-	var err error
+	offered := map[events.UnitID]bool{id: true}
 	projections.OneSlip(key, func(near string) {
 		for _, other := range known[near] {
-			if err != nil || offered[other.id] {
+			if err != nil || offered[other] {
 				continue
 			}
-			if other.maker == "" && other.model == "" {
-				if other, err = kindOf(v, other.id); err != nil {
-					continue
-				}
-			}
-			if events.Key(other.maker) != events.Key(f.maker) || events.Key(other.model) != events.Key(f.model) {
+			var o freshUnit
+			if o, err = im.said(v, other); err != nil || events.Key(o.maker) != events.Key(f.maker) || events.Key(o.model) != events.Key(f.model) {
 				continue
 			}
-			offered[other.id] = true
-			im.pair(other, f, 1-1/float64(max(len(key), len(near))))
+			offered[other] = true
+			im.pair(o, f, 1-1/float64(max(len(key), len(near))))
 		}
 	})
 	return err
 }
 
-func kindOf(v *eventlog.View, root events.UnitID) (freshUnit, error) {
-	h, err := load(v, root)
+// said is what is said of a unit.
+func (im *importer) said(v *eventlog.View, id events.UnitID) (freshUnit, error) {
+	if f, ok := im.passing[id]; ok {
+		return f, nil
+	}
+	h, err := load(v, id)
 	if err != nil {
 		return freshUnit{}, err
 	}
-	return freshUnit{root, firstTag(h), h.Maker, h.Model, h.Serial}, nil
+	return freshUnit{id, firstTag(h), h.Maker, h.Model, h.Serial}, nil
 }
 
 // pair notes two units once, the one named first in front.
