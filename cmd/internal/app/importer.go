@@ -67,6 +67,7 @@ type importer struct {
 	persons map[personSum]events.PersonID
 	fresh   []events.UnitID             // those that this reading named first
 	passing map[events.UnitID]freshUnit // the same, where a dry run makes them in passing
+	paired  map[[2]events.UnitID]bool   // those that are said to be likely the same
 	terms   map[string]string           // kinds of set that are new, by id
 
 	// What the shop tells of only once the commit is made: of rows taken in it.
@@ -119,7 +120,7 @@ func (s *Shop) importer(data []byte, format string, o ImportOptions) *importer {
 	}
 	return &importer{shop: s, opt: o, source: sha256.Sum256(data), format: format,
 		res:     Imported{Refused: []RefusedRow{}, LikelySame: []SamePair{}, DryRun: o.DryRun, unmatched: map[string]int{}},
-		passing: map[events.UnitID]freshUnit{}, terms: map[string]string{},
+		passing: map[events.UnitID]freshUnit{}, paired: map[[2]events.UnitID]bool{}, terms: map[string]string{},
 		rows: map[[16]byte]bool{}, units: map[[3]string]events.UnitID{}, jobs: map[[2]string]bool{}}
 }
 

@@ -95,13 +95,13 @@ func (im *importer) pair(a, b freshUnit, likeness float64) {
 	if a.id.Compare(b.id) > 0 {
 		a, b = b, a
 	}
+	both := [2]events.UnitID{a.id, b.id}
+	if im.paired[both] {
+		return
+	}
+	im.paired[both] = true
 	likely := func(f freshUnit) Likely {
 		return Likely{f.id.String(), f.tag, f.maker, f.model, f.serial, likeness, "serial with one slip"}
-	}
-	for _, p := range im.res.LikelySame {
-		if p.A.Unit == a.id.String() && p.B.Unit == b.id.String() {
-			return
-		}
 	}
 	im.res.LikelySame = append(im.res.LikelySame, SamePair{likely(a), likely(b), likeness})
 }
