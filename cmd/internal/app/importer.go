@@ -66,7 +66,7 @@ type importer struct {
 	res     Imported
 	persons map[personSum]events.PersonID
 	fresh   []events.UnitID             // those that this reading named first
-	passing map[events.UnitID]freshUnit // the same, where a dry run makes them in passing
+	passing map[events.UnitID]candidate // the same, where a dry run makes them in passing
 	paired  map[[2]events.UnitID]bool   // those that are said to be likely the same
 	terms   map[string]string           // kinds of set that are new, by id
 
@@ -76,8 +76,8 @@ type importer struct {
 	jobs  map[[2]string]bool          // by number and day
 }
 
-// freshUnit is what is said of a unit.
-type freshUnit struct {
+// candidate is a unit that may be the same as another, and what is said of it.
+type candidate struct {
 	id                   events.UnitID
 	tag                  string
 	maker, model, serial string
@@ -120,7 +120,7 @@ func (s *Shop) importer(data []byte, format string, o ImportOptions) *importer {
 	}
 	return &importer{shop: s, opt: o, source: sha256.Sum256(data), format: format,
 		res:     Imported{Refused: []RefusedRow{}, LikelySame: []SamePair{}, DryRun: o.DryRun, unmatched: map[string]int{}},
-		passing: map[events.UnitID]freshUnit{}, paired: map[[2]events.UnitID]bool{}, terms: map[string]string{},
+		passing: map[events.UnitID]candidate{}, paired: map[[2]events.UnitID]bool{}, terms: map[string]string{},
 		rows: map[[16]byte]bool{}, units: map[[3]string]events.UnitID{}, jobs: map[[2]string]bool{}}
 }
 
@@ -320,7 +320,7 @@ func (im *importer) receive(w *writer, row jobbook.Row) error {
 		im.res.Units++
 		im.fresh = append(im.fresh, unit)
 		if im.opt.DryRun {
-			im.passing[unit] = freshUnit{unit, claim.Tag, row.Maker, row.Model, row.Serial}
+			im.passing[unit] = candidate{unit, claim.Tag, row.Maker, row.Model, row.Serial}
 		}
 	}
 	im.units[key] = unit

@@ -67,7 +67,7 @@ func (im *importer) offerFor(v *eventlog.View, id events.UnitID, known map[strin
 			if err != nil || offered[other] {
 				continue
 			}
-			var o freshUnit
+			var o candidate
 			if o, err = im.said(v, other); err != nil || events.Key(o.maker) != events.Key(f.maker) || events.Key(o.model) != events.Key(f.model) {
 				continue
 			}
@@ -79,19 +79,19 @@ func (im *importer) offerFor(v *eventlog.View, id events.UnitID, known map[strin
 }
 
 // said is what is said of a unit.
-func (im *importer) said(v *eventlog.View, id events.UnitID) (freshUnit, error) {
+func (im *importer) said(v *eventlog.View, id events.UnitID) (candidate, error) {
 	if f, ok := im.passing[id]; ok {
 		return f, nil
 	}
 	h, err := load(v, id)
 	if err != nil {
-		return freshUnit{}, err
+		return candidate{}, err
 	}
-	return freshUnit{id, firstTag(h), h.Maker, h.Model, h.Serial}, nil
+	return candidate{id, firstTag(h), h.Maker, h.Model, h.Serial}, nil
 }
 
 // pair notes two units once, the one named first in front.
-func (im *importer) pair(a, b freshUnit, likeness float64) {
+func (im *importer) pair(a, b candidate, likeness float64) {
 	if a.id.Compare(b.id) > 0 {
 		a, b = b, a
 	}
@@ -100,7 +100,7 @@ func (im *importer) pair(a, b freshUnit, likeness float64) {
 		return
 	}
 	im.paired[both] = true
-	likely := func(f freshUnit) Likely {
+	likely := func(f candidate) Likely {
 		return Likely{f.id.String(), f.tag, f.maker, f.model, f.serial, likeness, "serial with one slip"}
 	}
 	im.res.LikelySame = append(im.res.LikelySame, SamePair{likely(a), likely(b), likeness})
