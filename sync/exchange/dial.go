@@ -84,11 +84,11 @@ func Dial(ctx context.Context, o DialOptions) (*Exchange, error) {
 }
 
 // whileUsersChange are the pauses after which a bench that was turned away comes
-// again before it believes that: the server forgets all users for some milliseconds
-// whenever it takes others over.
+// again before it believes that: a server of a cluster forgets all users for some
+// milliseconds whenever it reads its list of them anew.
 var whileUsersChange = []time.Duration{50 * time.Millisecond, 150 * time.Millisecond, 400 * time.Millisecond}
 
-// firstLook looks at the shop's stream. While a host takes its users over,
+// firstLook looks at the shop's stream. While a server reads its list of users anew,
 // nobody answers there for a moment; that is waited for.
 func (x *Exchange) firstLook(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, x.opt.Timeout)

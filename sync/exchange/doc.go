@@ -118,7 +118,8 @@
 //
 // A bench logs in with its own key, by signing what the server drew. The key
 // signs nothing there that could be one of the statements it signs elsewhere
-// (events.BenchKey.SignLogin). Each shop is an account of its own in the
+// (events.BenchKey.SignLogin). The server asks the Host about each login
+// (admission.go) and has no list of its own. Each shop is an account of its own in the
 // server, so that no subject of another shop can even be named; within it a
 // bench may publish on feeds and read, and not delete, empty, change, copy out
 // or put back anything. A guest, who holds a join code, may ask one question

@@ -54,7 +54,7 @@ func (h *Host) take(why error) {
 	had := h.why
 	h.why = why
 	if h.srv.Load() != nil {
-		if err := h.reload(); err != nil {
+		if err := h.admit(); err != nil {
 			h.opt.Warn(fmt.Sprintf("change what the exchange takes: %v", err))
 		}
 	}

@@ -56,19 +56,17 @@ type Host struct {
 	opt  HostOptions
 	pin  Pin
 	lock *flock.Flock
-	base func() *server.Options // the server's settings without its users
+	base func() *server.Options // the server's settings
 
 	quit, done  chan struct{} // of the goroutine that looks after the disk
-	troubled    chan struct{} // the server said that something is wrong
-	refusedDone chan struct{} // of the goroutine that looks for refused logins
+	refusedDone chan struct{} // of the goroutine that tells of refused logins
 	closing     sync.Once
 	closeErr    error
 
-	srv   atomic.Pointer[server.Server]           // nil while there is none
-	users atomic.Pointer[map[events.BenchID]bool] // whom it lets in
+	srv       atomic.Pointer[server.Server] // nil while there is none
+	admission admission                     // whom it lets in
 
-	mu    sync.Mutex      // held over every change of the server
-	key   events.BenchKey // of the host's own connections, for the life of the process
+	mu    sync.Mutex // held over every change of the server
 	shops map[Tag]*hosted
 	why   error     // why nothing more is taken, or nil
 	retry time.Time // not to be tried again before
@@ -77,8 +75,9 @@ type Host struct {
 // OpenHost starts an exchange in a folder, which is made where it is not.
 func OpenHost(o HostOptions) (*Host, error) {
 	o.setDefaults()
-	h := &Host{opt: o, shops: map[Tag]*hosted{}, quit: make(chan struct{}), done: make(chan struct{}),
-		troubled: make(chan struct{}, 1), refusedDone: make(chan struct{})}
+	refused := make(chan events.BenchID, mostRefused)
+	h := &Host{opt: o, shops: map[Tag]*hosted{}, admission: admission{refused: refused},
+		quit: make(chan struct{}), done: make(chan struct{}), refusedDone: make(chan struct{})}
 	if err := h.open(); err != nil {
 		if h.lock != nil {
 			err = errors.Join(err, h.lock.Close())
@@ -86,7 +85,7 @@ func OpenHost(o HostOptions) (*Host, error) {
 		return nil, fmt.Errorf("open the exchange in %s: %w", o.Dir, err)
 	}
 	go h.lookAfter()
-	go h.lookForRefused()
+	go h.tellOfRefused(refused)
 	return h, nil
 }
 
@@ -130,11 +129,8 @@ func (h *Host) open() error {
 	if err != nil {
 		return err
 	}
-	if h.key, err = events.NewBenchKey(); err != nil {
-		return err
-	}
 	h.pin = pin
-	if h.base, err = settings(h.opt, cert, pin); err != nil {
+	if h.base, err = settings(h.opt, cert, pin, &h.admission); err != nil {
 		return err
 	}
 	h.mu.Lock()
@@ -208,7 +204,7 @@ func (d door) InProcessConn() (net.Conn, error) {
 	if srv == nil {
 		return nil, fmt.Errorf("%w: the host is closed or not up", ErrOffline)
 	}
-	if users := d.h.users.Load(); users == nil || !(*users)[d.key] {
+	if !d.h.admission.lets(d.key) {
 		return nil, ErrNotAdmitted
 	}
 	return srv.InProcessConn()

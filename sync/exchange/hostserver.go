@@ -10,6 +10,8 @@ import (
 	"sync"
 	"time"
 
+	"oldhand/events"
+
 	"github.com/nats-io/nats-server/v2/server"
 )
 
@@ -19,9 +21,9 @@ const (
 	pingEvery = 20 * time.Second
 )
 
-// settings gives a function that makes the server's settings, without users,
-// the same each time: the server compares them when users change.
-func settings(o HostOptions, cert tls.Certificate, pin Pin) (func() *server.Options, error) {
+// settings gives a function that makes the server's settings anew for each start,
+// since a server changes what it was given.
+func settings(o HostOptions, cert tls.Certificate, pin Pin, users server.Authentication) (func() *server.Options, error) {
 	host, port, err := splitListen(o.Listen)
 	if err != nil {
 		return nil, err
@@ -35,9 +37,10 @@ func settings(o HostOptions, cert tls.Certificate, pin Pin) (func() *server.Opti
 			DontListen: o.Listen == "",
 
 			TLS: true, TLSConfig: secure, TLSTimeout: tlsTime,
-			AlwaysEnableNonce: true,
-			AuthTimeout:       tlsTime,
-			MaxClosedClients:  mostClosed,
+			Accounts:                   []*server.Account{server.NewAccount("NOBODY")}, // else that of logins without one may keep streams
+			CustomClientAuthentication: users,
+			AlwaysEnableNonce:          true,
+			AuthTimeout:                tlsTime,
 
 			MaxConn:      maxConnections,
 			MaxPayload:   maxWire,
@@ -75,18 +78,33 @@ func splitListen(listen string) (host string, port int, err error) {
 	return host, port, nil
 }
 
-// start starts a server and checks that it is as it was asked to be. h.mu is
-// held.
+// start starts a server and checks that it is as it was asked to be. Logins wait
+// until it is known who may come in. h.mu is held.
 func (h *Host) start() error {
-	opt, users, err := h.withUsers()
+	h.admission.mu.Lock()
+	srv, users, err := h.begin()
+	h.admission.users = users
+	h.admission.mu.Unlock() // also for logins that a server would wait for before it ends
 	if err != nil {
+		if srv != nil {
+			srv.Shutdown()
+			srv.WaitForShutdown()
+		}
 		return err
 	}
-	log := &serverLog{troubled: h.troubled}
-	srv, err := server.NewServer(opt)
+	h.srv.Store(srv)
+	h.keepPort(srv)
+	return nil
+}
+
+// begin starts a server and gives who may come in there. With an error it gives the
+// server too, if there is one to be ended.
+func (h *Host) begin() (*server.Server, map[events.BenchID]*server.User, error) {
+	srv, err := server.NewServer(h.base())
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
+	log := &serverLog{}
 	srv.SetLoggerV2(log, false, false, false)
 	srv.Start()
 	err = log.fatal()
@@ -97,14 +115,10 @@ func (h *Host) start() error {
 		err = readBack(srv, h.opt.MaxStore)
 	}
 	if err != nil {
-		srv.Shutdown()
-		srv.WaitForShutdown()
-		return err
+		return srv, nil, err
 	}
-	h.users.Store(&users)
-	h.srv.Store(srv)
-	h.keepPort(srv)
-	return nil
+	users, err := h.usersOf(srv)
+	return srv, users, err
 }
 
 // keepPort has a server that is started anew listen where this one does.
@@ -154,8 +168,6 @@ func readBack(srv *server.Server, maxStore int64) error {
 // serverLog hears what the server has to say and keeps only what it can't go
 // on after. The rest is of single clients, or Host asks for it (guard.go).
 type serverLog struct {
-	troubled chan<- struct{} // told, but never waited for, that there was an error
-
 	mu  sync.Mutex
 	end error
 }
@@ -175,13 +187,8 @@ func (l *serverLog) Fatalf(format string, v ...any) {
 	}
 }
 
-// Errorf lets the host look what it may be.
-func (l *serverLog) Errorf(string, ...any) {
-	select {
-	case l.troubled <- struct{}{}:
-	default:
-	}
-}
+// Errorf drops.
+func (l *serverLog) Errorf(string, ...any) {}
 
 // Warnf drops.
 func (l *serverLog) Warnf(string, ...any) {}

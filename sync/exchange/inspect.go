@@ -7,8 +7,6 @@ import (
 	"strings"
 	"sync"
 
-	"oldhand/events"
-
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
 )
@@ -155,10 +153,4 @@ func waitForAll(ctx context.Context, heard <-chan struct{}, n int) {
 			return
 		}
 	}
-}
-
-// newProbe gives a shop a login that has a bench's rights and is no bench's.
-func (s *hosted) newProbe() (err error) {
-	s.probe, err = events.NewBenchKey()
-	return err
 }

@@ -2,7 +2,9 @@ package exchange
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -22,6 +24,15 @@ type hosted struct {
 	probe   events.BenchKey // of a login that is let do what a bench is; see Inspect
 	conn    *nats.Conn
 	js      jetstream.JetStream
+}
+
+// newKeys makes the logins of the host itself: its own, and one that has a bench's
+// rights and is no bench's.
+func (s *hosted) newKeys() (err error) {
+	if s.key, err = events.NewBenchKey(); err == nil {
+		s.probe, err = events.NewBenchKey()
+	}
+	return err
 }
 
 // account is the server's name for the shop's part of it.
@@ -53,19 +64,15 @@ func (h *Host) SetUsers(shop Tag, benches []events.BenchID, guests []Guest) erro
 func (h *Host) setUsers(shop Tag, benches []events.BenchID, guests []Guest) error {
 	s, known := h.shops[shop]
 	if !known {
-		key, err := events.NewBenchKey()
-		if err != nil {
-			return err
-		}
-		s = &hosted{shop: shop, key: key}
-		if err := s.newProbe(); err != nil {
+		s = &hosted{shop: shop}
+		if err := s.newKeys(); err != nil {
 			return err
 		}
 		h.shops[shop] = s
 	}
 	old := *s
 	s.benches, s.guests = slices.Clone(benches), slices.Clone(guests)
-	err := h.reload()
+	err := h.admit()
 	if err == nil && s.conn == nil {
 		err = h.serve(s)
 	}
@@ -75,19 +82,34 @@ func (h *Host) setUsers(shop Tag, benches []events.BenchID, guests []Guest) erro
 	if *s = old; !known {
 		delete(h.shops, shop)
 	}
-	return err
+	return errors.Join(err, h.admit())
 }
 
-// reload has the running server take the users over. h.mu is held.
-func (h *Host) reload() error {
-	opt, users, err := h.withUsers()
+// admit lets in on the running server whom the shops name, and cuts off whoever is
+// named no more. h.mu is held.
+func (h *Host) admit() error {
+	srv := h.srv.Load()
+	users, err := h.usersOf(srv)
 	if err != nil {
 		return err
 	}
-	if err := h.srv.Load().ReloadOptions(opt); err != nil {
+	return cutOff(srv, h.admission.replace(users))
+}
+
+// cutOff ends the connections of keys. Whoever comes again is a login as any other.
+func cutOff(srv *server.Server, keys map[events.BenchID]bool) error {
+	if len(keys) == 0 {
+		return nil
+	}
+	list, err := srv.Connz(&server.ConnzOptions{Username: true, Limit: math.MaxInt32})
+	if err != nil {
 		return err
 	}
-	h.users.Store(&users)
+	for _, c := range list.Conns {
+		if login, ok := readLogin(c.AuthorizedUser); ok && keys[login] {
+			_ = srv.DisconnectClientByID(c.Cid) // fails for one that has just gone by itself
+		}
+	}
 	return nil
 }
 
@@ -120,76 +142,63 @@ func (h *Host) serve(s *hosted) error {
 	return nil
 }
 
-// withUsers is the server's settings with all users. They are written as the
-// server's own language and read by its own reader, which is also how it
-// takes them anew later; every name in it is made of letters and digits here.
-// There is always one user, since a server without any lets everybody in.
-func (h *Host) withUsers() (*server.Options, map[events.BenchID]bool, error) {
-	own, err := h.key.Public()
-	if err != nil {
-		return nil, nil, err
+// place makes an account for the shop, so that not even a subject of another shop can
+// be named from it. While the host is full the account may store one byte, which is
+// answered with a reason.
+func (s *hosted) place(srv *server.Server, full bool) (*server.Account, error) {
+	limits := server.JetStreamAccountLimits{
+		MaxStreams: len(s.shop.streams()), MaxConsumers: maxConsumers,
+		// What is -1 is bounded for all accounts together.
+		MaxMemory: -1, MaxStore: -1, MaxAckPending: -1, MemoryMaxStreamBytes: -1, StoreMaxStreamBytes: -1,
 	}
-	users := map[events.BenchID]bool{}
-	var b strings.Builder
-	fmt.Fprintf(&b, "accounts {\n  HOST { users: [ { nkey: %s } ] }\n", own.LoginName())
-	for _, s := range h.sorted() {
-		if err := s.write(&b, h.why != nil, users); err != nil {
-			return nil, nil, err
-		}
-	}
-	b.WriteString("}\n")
-	opt := h.base()
-	if err := opt.ProcessConfigString(b.String()); err != nil {
-		return nil, nil, err
-	}
-	return opt, users, nil
-}
-
-func (h *Host) sorted() (all []*hosted) {
-	for _, s := range h.shops {
-		all = append(all, s)
-	}
-	slices.SortFunc(all, func(a, b *hosted) int { return strings.Compare(a.shop.String(), b.shop.String()) })
-	return all
-}
-
-// write gives the shop an account of its own, so that not even a subject of
-// another shop can be named from it. While the host is full the account may
-// store one byte, which is answered with a reason.
-func (s *hosted) write(b *strings.Builder, full bool, users map[events.BenchID]bool) error {
-	room := ""
 	if full {
-		room = " max_file: 1,"
+		limits.MaxStore = 1
+	}
+	anyCopies := map[string]server.JetStreamAccountLimits{"": limits}
+	acc, _ := srv.LookupOrRegisterAccount(s.account())
+	if acc.JetStreamEnabled() {
+		return acc, acc.UpdateJetStreamLimits(anyCopies)
+	}
+	return acc, acc.EnableJetStream(anyCopies, nil)
+}
+
+// name adds the shop's users, who may listen to the own inbox only, and the host's
+// own connection, which may do everything in the shop's account.
+func (s *hosted) name(acc *server.Account, users map[events.BenchID]*server.User) error {
+	add := func(key events.BenchID, may *server.Permissions) error {
+		if users[key] != nil {
+			return fmt.Errorf("key %s is named twice", key)
+		}
+		users[key] = &server.User{Account: acc, Permissions: may}
+		return nil
+	}
+	only := func(key events.BenchID, publish []string) error {
+		return add(key, &server.Permissions{
+			Publish:   &server.SubjectPermission{Allow: publish, Deny: nobodyMay},
+			Subscribe: &server.SubjectPermission{Allow: []string{inbox(key) + ".>"}},
+		})
 	}
 	own, err := s.key.Public()
 	if err != nil {
 		return err
 	}
-	users[own] = true
-	fmt.Fprintf(b, "  %s {\n    jetstream {%s max_streams: 3, max_consumers: %d }\n    users: [\n      { nkey: %s }\n", s.account(), room, maxConsumers, own.LoginName())
-	add := func(key events.BenchID, publish, deny []string) error {
-		if users[key] {
-			return fmt.Errorf("key %s is named twice", key)
-		}
-		users[key] = true
-		b.WriteString(user(key, publish, deny))
-		return nil
-	}
 	probe, err := s.probe.Public()
 	if err != nil {
 		return err
 	}
+	if err := add(own, nil); err != nil {
+		return err
+	}
 	for _, k := range append(slices.Clone(s.benches), probe) {
-		if err := add(k, benchMay(s.shop, k), nobodyMay); err != nil {
+		if err := only(k, benchMay(s.shop, k)); err != nil {
 			return err
 		}
 	}
 	for _, g := range s.guests {
-		if err := add(events.BenchID(g), []string{s.shop.join(events.BenchID(g))}, nobodyMay); err != nil {
+		if err := only(events.BenchID(g), []string{s.shop.join(events.BenchID(g))}); err != nil {
 			return err
 		}
 	}
-	b.WriteString("    ]\n  }\n")
 	return nil
 }
 
