@@ -16,12 +16,11 @@ import (
 
 // before lets fn look at the disk before each operation that changes it.
 func before(fs vfs.FS, fn func(op errorfs.Op)) vfs.FS {
-	return errorfs.Wrap(fs, errorfs.InjectorFunc(func(op errorfs.Op) error {
+	return eventstest.Watched(fs, func(op errorfs.Op) {
 		if op.Kind.ReadOrWrite() == errorfs.OpIsWrite {
 			fn(op)
 		}
-		return nil
-	}))
+	})
 }
 
 // crash is the disk as a crash at one operation left it, and what had been

@@ -56,6 +56,23 @@ func (l *Log) Compact(t testing.TB) error {
 	return l.db.Compact(t.Context(), []byte{0}, []byte{255}, false)
 }
 
+// Tables are the first and last keys of the engine's tables, by level.
+func (l *Log) Tables(t testing.TB) (levels [][][2][]byte) {
+	t.Helper()
+	all, err := l.db.SSTables()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, of := range all {
+		var level [][2][]byte
+		for _, table := range of {
+			level = append(level, [2][]byte{table.Smallest.UserKey, table.Largest.UserKey})
+		}
+		levels = append(levels, level)
+	}
+	return levels
+}
+
 // SetRaw writes a row behind the log's back.
 func (l *Log) SetRaw(k, v []byte) error { return l.db.Set(k, v, pebble.Sync) }
 

@@ -29,7 +29,7 @@ const (
 	// with what is below. Reading goes through all of them. A store that is still small
 	// is about to be filled, where it is filled at once, and then each merge writes again
 	// what all before it wrote: it waits for more.
-	mergeAt, mergeSmallAt = 4, 16
+	mergeAt, mergeSmallAt = 4, 8
 
 	// small is how many bytes of tables a store has that is small.
 	small = 2 << 20
@@ -55,6 +55,7 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 			LowDiskSpace:    f.lowDisk,
 		},
 	}
+	p.Experimental.SpanPolicyFunc = apart
 	if isSmall(fs, o.Dir) {
 		p.L0CompactionThreshold = mergeSmallAt
 	}
@@ -75,6 +76,24 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 		p.Levels[i].FilterPolicy = bloom.FilterPolicy(10)
 	}
 	return p
+}
+
+// apart has the engine keep events, what else is not views, and views in tables of
+// their own. A table that reached from events into lists would lie over all events to
+// come, and those could not be put where nothing is above them: they would be written
+// again with every list.
+func apart(from []byte) (_ pebble.SpanPolicy, end []byte, _ error) {
+	return pebble.SpanPolicy{}, endOf(from), nil
+}
+
+// endOf is where the stretch ends that a key lies in; nil is that it has no end.
+func endOf(k []byte) []byte {
+	for _, end := range []byte{famEvent + 1, famView} {
+		if len(k) == 0 || k[0] < end {
+			return []byte{end}
+		}
+	}
+	return nil
 }
 
 // isSmall reports whether a store has few tables yet. Of one that can't be read the

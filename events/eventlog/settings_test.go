@@ -1,6 +1,7 @@
 package eventlog_test
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -50,7 +51,7 @@ func TestSettingsAreInForce(t *testing.T) {
 func TestASmallStoreMergesItsTablesLater(t *testing.T) {
 	disk := vfs.NewMem()
 	at := func() int { return eventlog.InForce(eventlog.Options{FS: disk, Dir: "log"}).L0CompactionThreshold }
-	if got := at(); got != 16 {
+	if got := at(); got != 8 {
 		t.Errorf("where nothing is, tables are merged at %d", got)
 	}
 	put := func(name string, size int) {
@@ -71,13 +72,45 @@ func TestASmallStoreMergesItsTablesLater(t *testing.T) {
 	}
 	put("000002.log", 8<<20)
 	put("000004.sst", 1<<20)
-	if got := at(); got != 16 {
+	if got := at(); got != 8 {
 		t.Errorf("of a store of a MiB tables are merged at %d", got)
 	}
 	put("000005.sst", 1<<20)
 	put("000006.sst", 1)
 	if got := at(); got != 4 {
 		t.Errorf("of a store of more than two MiB tables are merged at %d", got)
+	}
+}
+
+// Events lie in tables of their own, also after the engine merged some, so that those of
+// a later action go where nothing is above them and are not written again. What else is
+// written with them comes anew with each action.
+func TestEventsAreWrittenOnce(t *testing.T) {
+	l, _, _ := eventstest.InTemp(t, 112)
+	for _, asTables := range []bool{false, true, false, true} {
+		l.WriteTables(asTables)
+		eventstest.SaveVisit(t, l)
+		if err := errors.Join(l.Flush(), l.Compact(t)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	eventstest.SaveVisit(t, l)
+	tables, above := l.Tables(t), 0
+	for level, of := range tables {
+		for _, table := range of {
+			if table[0][0] <= 'e' && table[1][0] > 'e' || table[0][0] < 'v' && table[1][0] >= 'v' {
+				t.Errorf("a table of level %d reaches from %q to %q", level, table[0], table[1])
+			}
+			if level == len(tables)-1 {
+				continue
+			}
+			if above++; table[0][0] == 'e' {
+				t.Errorf("events from %q on lie in level %d", table[0], level)
+			}
+		}
+	}
+	if above == 0 {
+		t.Error("nothing lies above anything: this shows nothing")
 	}
 }
 

@@ -22,8 +22,8 @@ const manyKeys = 4096
 // tableSize is about how large a table becomes.
 const tableSize = 32 << 20
 
-// tables are sorted tables that are being written. Keys that begin with different
-// bytes, as many as a table's name tells, are in different ones.
+// tables are sorted tables that are being written. Keys are in the table of the name
+// that they are put under; under one name they come in order.
 type tables struct {
 	log  *Log
 	open map[string]*table
@@ -127,12 +127,12 @@ func (ts *tables) clear() {
 	}
 }
 
-// saveTables puts a layer on the disk by tables, one for each family of keys.
+// saveTables puts a layer on the disk by tables, one for each stretch of keys.
 func (l *Log) saveTables(ly *layer) error {
 	ts := tables{log: l}
 	defer ts.clear()
 	err := ly.each(l.spacing, func(k, v []byte, join bool) error {
-		t, err := ts.table(string(k[:1]))
+		t, err := ts.table(string(endOf(k)))
 		if err != nil {
 			return err
 		}

@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"oldhand/events"
+	"oldhand/events/eventstest"
 
 	"github.com/cockroachdb/pebble/v2/vfs"
 	"github.com/cockroachdb/pebble/v2/vfs/errorfs"
@@ -24,13 +25,12 @@ type trap struct {
 
 // watched is a disk that springs the trap.
 func (t *trap) watched(disk *vfs.MemFS) vfs.FS {
-	return errorfs.Wrap(disk, errorfs.InjectorFunc(func(op errorfs.Op) error {
+	return eventstest.Watched(disk, func(op errorfs.Op) {
 		switch op.Kind {
 		case errorfs.OpFileSync, errorfs.OpFileSyncData, errorfs.OpFileSyncTo:
 			t.spring(disk)
 		}
-		return nil
-	}))
+	})
 }
 
 func (t *trap) spring(disk *vfs.MemFS) {
