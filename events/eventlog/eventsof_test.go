@@ -75,3 +75,50 @@ func TestEventsOfManySubjectsAreRefusedWithOneThatIsDamaged_P10(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+// What the keyring has of many persons, read together, is what it has of each: on the
+// disk, changed in this action, forgotten, or nothing.
+func TestPersonsTogetherAreThoseOfEach(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 172)
+	person := func(i int) events.PersonID { return events.PersonID{byte(i * 37), byte(i)} }
+	keep := func(tx *eventlog.Tx, from, to int) (err error) {
+		for i := from; i < to; i++ {
+			err = errors.Join(err, tx.PutPersonKey(person(i), events.PersonKey{byte(i), 1}))
+		}
+		return err
+	}
+	if err := l.Append(bg, func(tx *eventlog.Tx) error {
+		order := events.KeyEntry{Person: person(7), Order: events.ForgetOrder{1}}
+		return errors.Join(keep(tx, 0, 20), tx.KeepPerson(order))
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if err := l.Append(bg, func(tx *eventlog.Tx) error {
+		if err := errors.Join(keep(tx, 20, 30), tx.KeepPerson(events.KeyEntry{Person: person(3), Order: events.ForgetOrder{2}})); err != nil {
+			return err
+		}
+		var of []events.PersonID
+		for i := range 40 {
+			of = append(of, person(i))
+		}
+		together, err := tx.Persons(of)
+		if err != nil || len(together) != len(of) {
+			return fmt.Errorf("%d of %d persons: %w", len(together), len(of), err)
+		}
+		nothing, forgotten := 0, 0
+		for i, p := range of {
+			alone, err := tx.Person(p)
+			if err != nil || together[p] != alone {
+				return fmt.Errorf("person %d: %v together, %v alone: %w", i, together[p], alone, err)
+			}
+			nothing += map[bool]int{true: 1}[alone.IsNothing()]
+			forgotten += map[bool]int{true: 1}[alone.Forgotten()]
+		}
+		if nothing != 10 || forgotten != 2 {
+			return fmt.Errorf("of %d there is nothing, %d are forgotten", nothing, forgotten)
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+}

@@ -14,14 +14,19 @@ import (
 // KeepPerson keeps what a keyring has of a person. A person who was forgotten
 // stays so: a key is refused with ErrForgotten and nothing changes.
 func (tx *Tx) KeepPerson(e events.KeyEntry) error {
+	have, err := tx.Person(e.Person)
+	if err != nil {
+		return err
+	}
+	return tx.KeepPersonOver(have, e)
+}
+
+// KeepPersonOver is KeepPerson for who has just read what the keyring has.
+func (tx *Tx) KeepPersonOver(have, e events.KeyEntry) error {
 	if e.Forgotten() {
 		tx.layer.put(keyringKey(e.Person), e.Order[:])
 		tx.layer.put(metaScour, []byte{1})
 		return nil
-	}
-	have, err := tx.Person(e.Person)
-	if err != nil {
-		return err
 	}
 	if have.Forgotten() {
 		return fmt.Errorf("keep the key of person %s: %w", e.Person, events.ErrForgotten)

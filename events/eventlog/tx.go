@@ -254,12 +254,21 @@ func (tx *Tx) record(n feedNo, seq uint64) ([]byte, error) {
 // raw reads a whole key, which is no event's, through this action, those before it,
 // and the disk.
 func (tx *Tx) raw(k []byte) ([]byte, error) {
-	for _, l := range []*layer{&tx.layer, tx.base} {
-		if v, ok := l.get(k); ok {
-			return v, nil
-		}
+	if v, ok := tx.changed(k); ok {
+		return v, nil
 	}
 	return get(tx.log.db, k)
+}
+
+// changed reads a whole key that this action or those before it changed; false where
+// they did not.
+func (tx *Tx) changed(k []byte) ([]byte, bool) {
+	for _, l := range []*layer{&tx.layer, tx.base} {
+		if v, ok := l.get(k); ok {
+			return v, true
+		}
+	}
+	return nil, false
 }
 
 // Scan calls fn with the views from lo to below hi in the order of their keys,
@@ -345,12 +354,10 @@ func (tx *Tx) EventsOf(subjects [][16]byte) ([][]events.Event, error) {
 const fewSubjects = 64
 
 // eventsOf reads a share of EventsOf, on a goroutine of its own.
-func (tx *Tx) eventsOf(subjects [][16]byte, into [][]events.Event) (err error) {
-	lists := make([][]byte, len(subjects))
-	for i, s := range subjects {
-		if lists[i], err = tx.list(s); err != nil {
-			return err
-		}
+func (tx *Tx) eventsOf(subjects [][16]byte, into [][]events.Event) error {
+	lists, err := tx.lists(subjects)
+	if err != nil {
+		return err
 	}
 	r := tx.newRows()
 	return r.together(func() error {

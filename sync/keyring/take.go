@@ -1,12 +1,10 @@
 package keyring
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -64,12 +62,12 @@ func (k *Keeper) Open(b []byte, person events.PersonID) (events.KeyEntry, Verdic
 func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(*eventlog.Tx, []Verdict) error) (said []Verdict, err error) {
 	err = k.Log.Append(ctx, func(tx *eventlog.Tx) error {
 		said = make([]Verdict, len(entries))
-		recorded, err := records(tx, entries)
+		here, recorded, err := known(tx, entries)
 		if err != nil {
 			return err
 		}
 		for i, e := range entries {
-			if said[i], err = k.take(tx, e, recorded[e.Person]); err != nil {
+			if said[i], err = k.take(tx, e, here, recorded[e.Person]); err != nil {
 				return err
 			}
 		}
@@ -84,36 +82,39 @@ func (k *Keeper) Take(ctx context.Context, entries []events.KeyEntry, also func(
 	return said, nil
 }
 
-// records are the events of the persons of whom something came that is not kept. Each is
-// asked for once, in the order in which the lists of their events lie on the disk.
-func records(tx *eventlog.Tx, came []events.KeyEntry) (map[events.PersonID][]events.Event, error) {
-	var of [][16]byte
+// known is what the keyring has of the persons of whom something came, and their events
+// where that is something else. All are asked for at once.
+func known(tx *eventlog.Tx, came []events.KeyEntry) (here map[events.PersonID]events.KeyEntry, recorded map[events.PersonID][]events.Event, err error) {
+	of := make([]events.PersonID, len(came))
+	for i, e := range came {
+		of[i] = e.Person
+	}
+	if here, err = tx.Persons(of); err != nil {
+		return nil, nil, err
+	}
+	recorded = map[events.PersonID][]events.Event{}
+	var asked [][16]byte
 	for _, e := range came {
-		here, err := tx.Person(e.Person)
-		if err != nil {
-			return nil, err
-		}
-		if here != e {
-			of = append(of, e.Person)
+		if _, twice := recorded[e.Person]; !twice && here[e.Person] != e {
+			recorded[e.Person] = nil
+			asked = append(asked, e.Person)
 		}
 	}
-	slices.SortFunc(of, func(a, b [16]byte) int { return bytes.Compare(a[:], b[:]) })
-	of = slices.Compact(of)
-	evs, err := tx.EventsOf(of)
+	evs, err := tx.EventsOf(asked)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	recorded := map[events.PersonID][]events.Event{}
-	for i, p := range of {
+	for i, p := range asked {
 		recorded[p] = evs[i]
 	}
-	return recorded, nil
+	return here, recorded, nil
 }
 
-func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry, recorded []events.Event) (Verdict, error) {
-	here, err := tx.Person(came.Person)
-	if err != nil || here == came {
-		return Known, err
+// take keeps what is proven of an entry, and what is kept now among what is here.
+func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry, known map[events.PersonID]events.KeyEntry, recorded []events.Event) (Verdict, error) {
+	here := known[came.Person]
+	if here == came {
+		return Known, nil
 	}
 	if v := k.judge(came, recorded); v != 0 {
 		if here.Forgotten() {
@@ -128,7 +129,8 @@ func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry, recorded []events.E
 	if kept == here {
 		return Known, nil
 	}
-	return Took, tx.KeepPerson(kept)
+	known[came.Person] = kept
+	return Took, tx.KeepPersonOver(here, kept)
 }
 
 // judge gives zero for what is proven.
