@@ -51,6 +51,11 @@ func TestWhoeverAsksNextHearsThatWhatWasHeldIsNotHere_P2(t *testing.T) {
 		if err := h.hold(true); !errors.Is(err, errFull) {
 			t.Errorf("after %s it holds on: %v", what, err)
 		}
+		h = &holding{Log: OnLog(l), on: true, flight: &flight{tips: map[events.FeedID]events.Head{feed.Feed: at}, end: make(chan error, 1)}}
+		h.flight.end <- errFull
+		if err := ask(h); !errors.Is(err, errFull) {
+			t.Errorf("%s of what flew: %v", what, err)
+		}
 	}
 }
 

@@ -28,15 +28,24 @@ type holding struct {
 	now    int64
 	tips   map[events.FeedID]events.Head // how far feeds go with what is held
 	err    error                         // what is held could not be handed on: what was said of it is not so
+
+	flight *flight // what is being handed on meanwhile, or nil
+}
+
+// flight is what is handed on by a goroutine of its own while what comes next is looked
+// at. It is held like the rest until it is known what came of it.
+type flight struct {
+	tips map[events.FeedID]events.Head
+	end  chan error
 }
 
 // How much is held at most. Where histories and tallies follow each event, nobody
 // else's action is made meanwhile, and a commit must not take long; where they wait, a
-// larger one is cheaper up to some ten thousand. A slow exchange must not keep what
-// came out of the log for long.
+// larger one is cheaper up to some ten thousand, and flies. A slow exchange must not keep
+// what came out of the log for long.
 const (
 	mostHeldFollowed = 2_000
-	mostHeld         = 16_000
+	mostHeld         = 32_000
 	mostHeldBytes    = 16 << 20
 	mostHeldMillis   = 1_000
 )
@@ -52,11 +61,39 @@ func (h *holding) hold(on bool) error {
 
 // settle hands on what is held, all or nothing.
 func (h *holding) settle() error {
-	if h.err != nil || len(h.held) == 0 && len(h.marks) == 0 {
-		return h.err
+	if err := h.land(); err != nil || len(h.held) == 0 && len(h.marks) == 0 {
+		return err
 	}
+	h.handedOn(h.Log.ReceiveAll(h.held, h.marks))
+	h.empty()
+	return h.err
+}
+
+// fly has what is held handed on while what comes next is looked at. One such is under
+// way at a time.
+func (h *holding) fly() error {
+	if err := h.land(); err != nil {
+		return err
+	}
+	f, held, marks := &flight{tips: h.tips, end: make(chan error, 1)}, h.held, h.marks
+	go func() { f.end <- h.Log.ReceiveAll(held, marks) }()
+	h.flight = f
+	h.empty()
+	return nil
+}
+
+// land waits until it is known what came of what is being handed on.
+func (h *holding) land() error {
+	if h.flight != nil {
+		h.handedOn(<-h.flight.end)
+		h.flight = nil
+	}
+	return h.err
+}
+
+func (h *holding) handedOn(err error) {
 	var refused *events.Refused
-	switch err := h.Log.ReceiveAll(h.held, h.marks); {
+	switch {
 	case errors.As(err, &refused):
 		// The log grew by other means meanwhile. It says nothing of the segment
 		// that is being looked at.
@@ -64,9 +101,19 @@ func (h *holding) settle() error {
 	case err != nil:
 		h.err = fmt.Errorf("hand on what was held: %w", err)
 	}
-	h.held, h.marks, h.events, h.bytes = h.held[:0], nil, 0, 0
-	clear(h.tips)
-	return h.err
+}
+
+func (h *holding) empty() {
+	h.held, h.marks, h.events, h.bytes, h.tips = nil, nil, 0, 0, map[events.FeedID]events.Head{}
+}
+
+// tip is how far a feed goes with what is held; false where nothing of it is.
+func (h *holding) tip(f events.FeedID) (events.Head, bool) {
+	tip, held := h.tips[f]
+	if !held && h.flight != nil {
+		tip, held = h.flight.tips[f]
+	}
+	return tip, held
 }
 
 // Receive holds what goes on where its feed ends, or hands it on with all that is
@@ -103,7 +150,10 @@ func (h *holding) Receive(evs []events.Event, heads []events.SignedHead, marks [
 		last := evs[len(evs)-1]
 		h.tips[last.Feed] = last.Head()
 	}
-	if h.full() {
+	switch {
+	case h.events >= mostHeld && !h.Log.Follows():
+		return h.fly()
+	case h.full():
 		return h.settle()
 	}
 	return nil
@@ -135,7 +185,7 @@ func (h *holding) ReceiveBranch(evs []events.Event, heads []events.SignedHead, m
 // Reach counts what is held.
 func (h *holding) Reach(b eventlog.Branch) (eventlog.Reach, bool) {
 	r, ok := h.Log.Reach(b)
-	if tip, held := h.tips[b.Feed]; held && b == eventlog.First(b.Feed) {
+	if tip, held := h.tip(b.Feed); held && b == eventlog.First(b.Feed) {
 		r.Branch, r.Head, ok = b, tip, true
 	}
 	return r, ok
@@ -144,6 +194,7 @@ func (h *holding) Reach(b eventlog.Branch) (eventlog.Reach, bool) {
 // Moved counts what is held for branches that moved by other means. What was held
 // itself is known to whoever took it.
 func (h *holding) Moved(since uint64) ([]eventlog.Reach, uint64) {
+	_ = h.land() // so that what moved does not depend on the moment; whoever hands on next is told of an error
 	moved, mark := h.Log.Moved(since)
 	for i, r := range moved {
 		moved[i], _ = h.Reach(r.Branch)
@@ -153,7 +204,7 @@ func (h *holding) Moved(since uint64) ([]eventlog.Reach, uint64) {
 
 // Find knows where a feed ends with what is held.
 func (h *holding) Find(at events.Head) (eventlog.Branch, bool, error) {
-	switch tip, held := h.tips[at.Feed]; {
+	switch tip, held := h.tip(at.Feed); {
 	case held && tip == at:
 		return eventlog.First(at.Feed), true, nil
 	case held:
@@ -217,4 +268,6 @@ func (b *Bench) Hold(on bool, now int64) error {
 }
 
 // Holds reports whether anything is held.
-func (b *Bench) Holds() bool { return len(b.held.held) > 0 || len(b.held.marks) > 0 }
+func (b *Bench) Holds() bool {
+	return len(b.held.held) > 0 || len(b.held.marks) > 0 || b.held.flight != nil
+}
