@@ -24,7 +24,7 @@ type KeysMet struct {
 const (
 	// keysAtOnce is how many keys are taken in one action: their number bounds
 	// what a meeting holds in memory.
-	keysAtOnce = 500
+	keysAtOnce = 2000
 
 	// mostLooks ends a meeting at which others put keys without an end.
 	mostLooks = 8

@@ -116,7 +116,7 @@ func (k sealedKeys) add(w *bundle.Writer) (n int, err error) {
 }
 
 // keysAtOnce is how many keys of a bundle are kept in one action.
-const keysAtOnce = 500
+const keysAtOnce = 2000
 
 // takingKeys takes the keys of a bundle, some at a time.
 type takingKeys struct {
