@@ -41,6 +41,7 @@ type Shop struct {
 	customers *projections.Customers
 	meeting   *sync.Mutex // held while something is exchanged; lent shops share it
 	lent      bool
+	anew      madeAnew
 	veiled    bool     // see Veiled
 	sending   *sending // the form that an action saves; nil for most
 	words     *offered[Word]
@@ -389,7 +390,13 @@ func (s *Shop) freshViews() error {
 		}
 		return fmt.Errorf("%s: %w", s.Dir, ErrStale)
 	}
-	return projections.RebuildStore(s.Log)
+	begun := time.Now()
+	if err := projections.RebuildStore(s.Log); err != nil {
+		return err
+	}
+	s.anew.took = time.Since(begun)
+	s.anew.at, err = s.commit()
+	return err
 }
 
 // Close closes the folder, unless it is lent.

@@ -166,7 +166,7 @@ func (w apart) copies(t testing.TB, want string) {
 	t.Helper()
 	export := ""
 	w.in(t, "a", func(s *app.Shop) {
-		if err := s.Rebuild(); err != nil {
+		if _, err := s.Rebuild(); err != nil {
 			t.Fatal(err)
 		}
 		export = exported(t, s, app.ExportOptions{})

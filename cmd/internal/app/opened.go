@@ -11,7 +11,7 @@ import (
 // there leaves it open here.
 func (s *Shop) Lend() *Shop {
 	lent := *s
-	lent.lent = true
+	lent.lent, lent.anew = true, madeAnew{}
 	return &lent
 }
 

@@ -9,6 +9,7 @@ import (
 	"io"
 	"strings"
 	"sync"
+	"time"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -140,5 +141,35 @@ func writeHeads(w io.Writer, heads []events.Head) {
 	}
 }
 
-// Rebuild makes all projections anew.
-func (s *Shop) Rebuild() error { return projections.RebuildStore(s.Log) }
+// madeAnew is that all projections were made anew by opening the folder, how long that
+// took and after which commit. The zero one is that they were not.
+type madeAnew struct {
+	took time.Duration
+	at   uint64
+}
+
+// Rebuild makes all projections anew, and says how long that took. Of a folder that
+// another version left, opening it has just done that; nothing changed since.
+func (s *Shop) Rebuild() (took time.Duration, err error) {
+	at, err := s.commit()
+	if err != nil {
+		return 0, err
+	}
+	if done := s.anew; done.took > 0 && done.at == at {
+		s.anew = madeAnew{}
+		return done.took, nil
+	}
+	begun := time.Now()
+	err = projections.RebuildStore(s.Log)
+	return time.Since(begun), err
+}
+
+// commit numbers the last commit.
+func (s *Shop) commit() (uint64, error) {
+	v, err := s.Log.View()
+	if err != nil {
+		return 0, err
+	}
+	defer v.Close()
+	return v.Commit(), nil
+}

@@ -436,12 +436,12 @@ func (e *env) verify() *cobra.Command {
 func (e *env) rebuild() *cobra.Command {
 	return &cobra.Command{Use: "rebuild", Short: "make everything that follows from the events anew", Args: args(0, 0, ""), RunE: func(*cobra.Command, []string) error {
 		return e.write(func(s *app.Shop) error {
-			start := time.Now()
-			if err := s.Rebuild(); err != nil {
+			took, err := s.Rebuild()
+			if err != nil {
 				return err
 			}
-			return e.answer(map[string]any{"ok": true, "seconds": time.Since(start).Seconds()}, func() {
-				e.printf("rebuilt in %.1f s\n", time.Since(start).Seconds())
+			return e.answer(map[string]any{"ok": true, "seconds": took.Seconds()}, func() {
+				e.printf("rebuilt in %.1f s\n", took.Seconds())
 			})
 		})
 	}}
