@@ -209,6 +209,7 @@ func (l *Log) tryOpen(readOnly bool) error {
 		folder = readFS{l.fs, l.stuck}
 	}
 	settings := settings(folder, l.failure, o, cache)
+	settings.Experimental.SpanPolicyFunc = l.apart
 	opened := make(chan *pebble.DB, 1) // what opens after the deadline is nobody's
 	err = l.failure.run(o.Deadline, "open", func() error {
 		if !readOnly {

@@ -55,7 +55,6 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 			LowDiskSpace:    f.lowDisk,
 		},
 	}
-	p.Experimental.SpanPolicyFunc = apart
 	if isSmall(fs, o.Dir) {
 		p.L0CompactionThreshold = mergeSmallAt
 	}
@@ -79,11 +78,15 @@ func settings(fs vfs.FS, f *failure, o Options, cache *pebble.Cache) *pebble.Opt
 }
 
 // apart has the engine keep events, what else is not views, and views in tables of
-// their own. A table that reached from events into lists would lie over all events to
-// come, and those could not be put where nothing is above them: they would be written
-// again with every list.
-func apart(from []byte) (_ pebble.SpanPolicy, end []byte, _ error) {
-	return pebble.SpanPolicy{}, endOf(from), nil
+// their own while a catch-up comes in. A table that reached from events into lists would
+// lie over all events to come, and those could not be put where nothing is above them:
+// they would be written again with every list. In daily life each opening would leave a
+// table of a few events so, which nothing ever merges.
+func (l *Log) apart(from []byte) (_ pebble.SpanPolicy, end []byte, _ error) {
+	if l.later.Load() {
+		end = endOf(from)
+	}
+	return pebble.SpanPolicy{}, end, nil
 }
 
 // endOf is where the stretch ends that a key lies in; nil is that it has no end.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -82,11 +83,15 @@ func TestASmallStoreMergesItsTablesLater(t *testing.T) {
 	}
 }
 
-// Events lie in tables of their own, also after the engine merged some, so that those of
-// a later action go where nothing is above them and are not written again. What else is
-// written with them comes anew with each action.
-func TestEventsAreWrittenOnce(t *testing.T) {
+// While a catch-up comes in, events lie in tables of their own, also after the engine
+// merged some, so that those of a later action go where nothing is above them and are not
+// written again. What else is written with them comes anew with each action.
+func TestEventsOfACatchUpAreWrittenOnce(t *testing.T) {
 	l, _, _ := eventstest.InTemp(t, 112)
+	eventstest.SaveVisit(t, l)
+	if err := errors.Join(l.Flush(), l.Compact(t), l.DeferViews()); err != nil {
+		t.Fatal(err)
+	}
 	for _, asTables := range []bool{false, true, false, true} {
 		l.WriteTables(asTables)
 		eventstest.SaveVisit(t, l)
@@ -111,6 +116,21 @@ func TestEventsAreWrittenOnce(t *testing.T) {
 	}
 	if above == 0 {
 		t.Error("nothing lies above anything: this shows nothing")
+	}
+}
+
+// What daily life leaves, an event and what follows from it at each opening, the engine
+// merges into few tables.
+func TestTablesOfDailyLifeArePutTogether(t *testing.T) {
+	l, _, _ := eventstest.InTemp(t, 113)
+	for range 12 {
+		eventstest.SaveVisit(t, l)
+		if err := errors.Join(l.Flush(), l.Compact(t)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if n := len(slices.Concat(l.Tables(t)...)); n > 2 {
+		t.Errorf("%d tables are left of 12 openings", n)
 	}
 }
 
