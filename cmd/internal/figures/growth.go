@@ -254,7 +254,7 @@ func growing() []growingPart {
 		{"sync", growSync},
 		{"rebuild", func(t *turn, add adds) {
 			s := t.openCopy(t.front())
-			add(rebuildCost, t.often(func() float64 { return t.timed(s.Rebuild) }))
+			add(rebuildCost, t.often(func() float64 { return t.rebuilt(s) }))
 		}},
 		{"catch-up", func(t *turn, add adds) {
 			b := t.bundle()
