@@ -194,7 +194,7 @@ func stirling(n float64) float64 {
 	if n < float64(len(stirlings)) {
 		return stirlings[int(n)]
 	}
-	return tailOf(1 / n).log
+	return logTail(1 / n)
 }
 
 var stirlings = func() (t [16]float64) {
