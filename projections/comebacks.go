@@ -93,26 +93,34 @@ var kinds = [2]struct {
 
 // readKinds reads the visits of each kind.
 func readKinds(t Tally, asOf events.Day) (visits [2]visitDays, err error) {
-	both, err := visitDays{}.read(t, backBoth, asOf)
+	var both visitDays
+	if err := both.read(t, backBoth, asOf); err != nil {
+		return visits, err
+	}
+	// The last kind takes the lists of both for its own.
+	visits = [2]visitDays{{slices.Clone(both.back), slices.Clone(both.never)}, both}
 	for i := range visits {
-		if err == nil {
-			visits[i], err = both.read(t, kinds[i].key, asOf)
+		if err := visits[i].read(t, kinds[i].key, asOf); err != nil {
+			return visits, err
 		}
 	}
-	return visits, err
+	return visits, nil
 }
 
 // visitDays are shipped visits: how many were followed by another after so many
 // days, and how many by none for so many days until now.
 type visitDays struct{ back, never []int }
 
-// read is a copy with those of a kind too.
-func (v visitDays) read(t Tally, kind byte, asOf events.Day) (sum visitDays, err error) {
-	if sum.never, err = readDays(t, []byte{kind, backNever}, slices.Clone(v.never), before(asOf)); err == nil {
-		back := make([]int, 0, max(len(v.back), len(sum.never))) // they come in rising order
-		sum.back, err = readDays(t, []byte{kind, backEvent}, append(back, v.back...), same)
+// read adds those of a kind.
+func (v *visitDays) read(t Tally, kind byte, asOf events.Day) (err error) {
+	if v.never, err = readDays(t, []byte{kind, backNever}, v.never, before(asOf)); err != nil {
+		return err
 	}
-	return sum, err
+	if v.back == nil { // they come in rising order
+		v.back = make([]int, 0, len(v.never))
+	}
+	v.back, err = readDays(t, []byte{kind, backEvent}, v.back, same)
+	return err
 }
 
 // placing is which place in a list a number has.
@@ -163,8 +171,9 @@ func (p placing) add(list []int, first int, block []byte) ([]int, error) {
 		if at < 0 || at > mostDays {
 			return nil, errView
 		}
-		if at >= len(list) {
-			list = append(list, make([]int, at+1-len(list))...)
+		if more := at + 1 - len(list); more > 0 {
+			list = slices.Grow(list, more)[:at+1]
+			clear(list[at+1-more:])
 		}
 		list[at] += int(n)
 	}
