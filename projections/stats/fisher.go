@@ -92,26 +92,31 @@ func (d *drawing) next(k float64, left bool) float64 {
 	return d.up(k)
 }
 
-// outward adds the chances from k, which has the chance p, to the end on a side.
+// outward adds the chances from k, which has the chance p, to the end on a side. Steps
+// cost what their divisions do, so two are taken with one.
 func (d *drawing) outward(k, p float64, left bool) (sum float64) {
 	const negligible = 1e-17
 	sum = p
+	step, end := 1.0, d.most
+	// A step multiplies by a*b and divides by c*e, and at the next a and b are one
+	// less, c and e one more.
+	a, b, c, e := d.row-k, d.column-k, k+1, d.other-d.column+k+1
 	if left {
-		for ; k != d.least; k-- {
-			if p *= d.down(k); p <= negligible*sum {
-				break
-			}
-			sum += p
-		}
-		return sum
+		step, end = -1, d.least
+		a, b, c, e = k, d.other-d.column+k, d.row-k+1, d.column-k+1
 	}
-	for ; k != d.most; k++ {
-		if p *= d.up(k); p <= negligible*sum {
-			break
+	for steps := (end - k) * step; steps > 1; steps -= 2 {
+		down, nextUp, nextDown := c*e, (a-1)*(b-1), (c+1)*(e+1)
+		part := a * b / (down * nextDown)
+		first := p * (part * nextDown)
+		if first <= negligible*sum {
+			return sum
 		}
-		sum += p
+		p *= part * nextUp
+		sum += first + p
+		a, b, c, e = a-2, b-2, c+2, e+2
 	}
-	return sum
+	return sum + p*a*b/(c*e) // the last one, or nothing at the end
 }
 
 // across adds the chances, on the other side of the top, of the counts that are
