@@ -27,33 +27,30 @@ func LikelihoodFit(groups []Share) (Prior, error) {
 type betaBinomial struct{ withs, withouts, alls []alike }
 
 func newBetaBinomial(groups []Share) betaBinomial {
-	of := func(count func(Share) int) []alike {
-		counts := make([]int, len(groups))
-		for i, g := range groups {
-			counts[i] = count(g)
-		}
-		return together(counts)
+	return betaBinomial{
+		together(groups, func(g Share) int { return g.X }),
+		together(groups, func(g Share) int { return g.N - g.X }),
+		together(groups, func(g Share) int { return g.N }),
 	}
-	return betaBinomial{of(func(g Share) int { return g.X }), of(func(g Share) int { return g.N - g.X }), of(func(g Share) int { return g.N })}
 }
 
 // fewAlike is below which counts there are many groups with the same.
 const fewAlike = 64
 
 // together notes how many groups have each small count; of large ones there are few alike.
-func together(counts []int) []alike {
+func together(groups []Share, count func(Share) int) []alike {
 	var few [fewAlike]int
-	all := make([]alike, 0, len(counts))
-	for _, n := range counts {
-		if n < fewAlike {
+	all := make([]alike, 0, len(groups))
+	for _, g := range groups {
+		if n := count(g); n < fewAlike {
 			few[n]++
 		} else {
 			all = append(all, alike{float64(n), 1})
 		}
 	}
-	for n, groups := range few {
-		if n > 0 && groups > 0 {
-			all = append(all, alike{float64(n), float64(groups)})
+	for n, times := range few {
+		if n > 0 && times > 0 {
+			all = append(all, alike{float64(n), float64(times)})
 		}
 	}
 	return all
