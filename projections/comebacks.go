@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 
 	"oldhand/events"
 	"oldhand/projections/stats"
@@ -32,7 +33,9 @@ const comeBackDays = 90
 func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	days := choose(a.Days > 0, a.Days, comeBackDays)
 	res := &Result{Method: fmt.Sprintf("share back within %s as 1 - S(%d), Kaplan-Meier from the day shipped, units not back censored on the day asked for, log-log limits, 95 %%; mean cumulative returns a unit with robust variance (Lawless and Nadeau), plain limits", events.Count(days, "day"), days)}
-	visits, err := readKinds(t, a.AsOf)
+	var room dayRoom
+	defer room.leave()
+	visits, err := readKinds(t, a.AsOf, &room)
 	if err != nil {
 		return nil, err
 	}
@@ -41,7 +44,7 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 	// The tally is read by one of these only.
 	sideBySide(len(errs), func(i int) {
 		if i == 1 {
-			errs[i] = unitRows(t, a.AsOf, &ofUnits)
+			errs[i] = unitRows(t, a.AsOf, &room, &ofUnits)
 			return
 		}
 		rows[i/2], curves[i/2], errs[i] = visits[i/2].row(kinds[i/2].name, days)
@@ -76,8 +79,8 @@ func comeBackAnswer(t Tally, a Asked) (*Result, error) {
 }
 
 // unitRows are the rows about units, and what is to be noted of them.
-func unitRows(t Tally, asOf events.Day, res *Result) error {
-	b, err := readBacks(t, asOf)
+func unitRows(t Tally, asOf events.Day, room *dayRoom, res *Result) error {
+	b, err := readBacks(t, asOf, room)
 	if err != nil || b.units == 0 {
 		return err
 	}
@@ -91,12 +94,34 @@ var kinds = [2]struct {
 	name string
 }{{backAny, "any"}, {backSame, "same"}}
 
+// dayRoom is lists of counts by day, of which an answer makes several that nobody sees
+// later. Each is as long as the shop is old, so they are kept for the next answer.
+type dayRoom struct{ taken []*[]int }
+
+var dayLists = sync.Pool{New: func() any { return new([]int) }}
+
+// read is readDays into one of the lists, which begins with the counts of another.
+func (r *dayRoom) read(t Tally, prefix []byte, begun []int, at placing) ([]int, error) {
+	list := dayLists.Get().(*[]int)
+	r.taken = append(r.taken, list)
+	var err error
+	*list, err = readDays(t, prefix, append((*list)[:0], begun...), at)
+	return *list, err
+}
+
+// leave gives the lists back.
+func (r *dayRoom) leave() {
+	for _, list := range r.taken {
+		dayLists.Put(list)
+	}
+}
+
 // readKinds reads the visits of each kind.
-func readKinds(t Tally, asOf events.Day) (visits [2]visitDays, err error) {
-	both, err := visitDays{}.read(t, backBoth, asOf)
+func readKinds(t Tally, asOf events.Day, room *dayRoom) (visits [2]visitDays, err error) {
+	both, err := visitDays{}.read(t, backBoth, asOf, room)
 	for i := range visits {
 		if err == nil {
-			visits[i], err = both.read(t, kinds[i].key, asOf)
+			visits[i], err = both.read(t, kinds[i].key, asOf, room)
 		}
 	}
 	return visits, err
@@ -107,10 +132,9 @@ func readKinds(t Tally, asOf events.Day) (visits [2]visitDays, err error) {
 type visitDays struct{ back, never []int }
 
 // read is a copy with those of a kind too.
-func (v visitDays) read(t Tally, kind byte, asOf events.Day) (sum visitDays, err error) {
-	if sum.never, err = readDays(t, []byte{kind, backNever}, slices.Clone(v.never), before(asOf)); err == nil {
-		back := make([]int, 0, max(len(v.back), len(sum.never))) // they come in rising order
-		sum.back, err = readDays(t, []byte{kind, backEvent}, append(back, v.back...), same)
+func (v visitDays) read(t Tally, kind byte, asOf events.Day, room *dayRoom) (sum visitDays, err error) {
+	if sum.never, err = room.read(t, []byte{kind, backNever}, v.never, before(asOf)); err == nil {
+		sum.back, err = room.read(t, []byte{kind, backEvent}, v.back, same)
 	}
 	return sum, err
 }
@@ -163,8 +187,9 @@ func (p placing) add(list []int, first int, block []byte) ([]int, error) {
 		if at < 0 || at > mostDays {
 			return nil, errView
 		}
-		if at >= len(list) {
-			list = append(list, make([]int, at+1-len(list))...)
+		if more := at + 1 - len(list); more > 0 {
+			list = slices.Grow(list, more)[:at+1]
+			clear(list[at+1-more:])
 		}
 		list[at] += int(n)
 	}

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 
 	"oldhand/events"
@@ -108,8 +107,9 @@ func failureAnswer(t Tally, a Asked) (*Result, error) {
 		return nil, err
 	}
 	res := &Result{Method: "units with the fault among units seen, a unit once however often it came; Wilson interval, 95 %; lift against all other groups, Fisher's exact test, two-sided, flagged after Benjamini-Hochberg at 5 %; small groups shrunk by a beta-binomial prior (maximum likelihood)"}
-	for _, r := range rows {
-		res.Rows = append(res.Rows, r)
+	res.Rows = make([]any, len(rows))
+	for i, r := range rows {
+		res.Rows[i] = r
 	}
 	res.miss("findings that name no component", table.words)
 	if n := table.unknown(); n > 0 {
@@ -128,45 +128,111 @@ func failureAnswer(t Tally, a Asked) (*Result, error) {
 // rows are the answer's, by group and fault; fits counts the faults without a
 // prior.
 func (t *failureTable) rows(by string) (rows []FailureRow, fits int, err error) {
-	total, withFault := 0, make([]int, len(t.faults))
-	for i, g := range t.groups {
-		for j, x := range t.with[i] {
-			if g != "" {
-				withFault[j] += x
-			}
+	c := t.comparing(by)
+	p := t.priors(by)
+	errs := make([]error, len(t.groups))
+	// Priors and tests have nothing to do with each other, and take longest.
+	sideBySide(len(p.fits)+len(t.groups), func(i int) {
+		if i < len(p.fits) {
+			p.fits[i].make(t)
+		} else {
+			errs[i-len(p.fits)] = c.rowsOf(i - len(p.fits))
 		}
-		total += choose(g == "", 0, t.seen[i])
-	}
-	priors := t.priors(by, &fits)
-	of, errs := make([][]FailureRow, len(t.groups)), make([]error, len(t.groups))
-	sideBySide(len(t.groups), func(i int) { of[i], errs[i] = t.rowsOf(i, by, priors, total, withFault) })
+	})
 	if err := errors.Join(errs...); err != nil {
 		return nil, 0, err
 	}
-	rows = slices.Concat(of...)
-	return rows, fits, flag(rows)
+	c.shrink(p)
+	return c.rows, p.unfit(len(t.faults)), flag(c.rows)
 }
 
-// rowsOf are the rows of one group.
-func (t *failureTable) rowsOf(group int, by string, p priors, total int, withFault []int) (rows []FailureRow, err error) {
-	g := t.groups[group]
-	rows = make([]FailureRow, 0, len(t.faults))
-	for j, f := range t.faults {
-		s := stats.Share{X: t.with[group][j], N: t.seen[group]}
+// comparing is rows on their way, which compare each group with all others.
+type comparing struct {
+	*failureTable
+	byYear bool
+
+	total     int   // units of all groups that are known
+	withFault []int // of those with each fault
+	first     []int // which row is the first of each group, and how many there are
+	rows      []FailureRow
+
+	lifts, shrunk []float64 // of the rows
+}
+
+func (t *failureTable) comparing(by string) *comparing {
+	c := &comparing{failureTable: t, byYear: by == "" || by == "year", withFault: make([]int, len(t.faults)), first: make([]int, 1, len(t.groups)+1)}
+	n := 0
+	for i, g := range t.groups {
+		for j, x := range t.with[i] {
+			if g != "" {
+				c.withFault[j] += x
+			}
+			n += counted(x > 0)
+		}
+		c.total += choose(g == "", 0, t.seen[i])
+		c.first = append(c.first, n)
+	}
+	c.rows, c.lifts, c.shrunk = make([]FailureRow, n), make([]float64, n), make([]float64, n)
+	return c
+}
+
+// rowsOf makes the rows of one group, but for what leans on a prior.
+func (c *comparing) rowsOf(group int) error {
+	g := c.groups[group]
+	var year *int
+	if y := c.years[g]; g != "" && c.byYear {
+		year = &y
+	}
+	at := c.first[group]
+	for j, f := range c.faults {
+		s := stats.Share{X: c.with[group][j], N: c.seen[group]}
 		if s.X == 0 {
 			continue
 		}
-		row, err := failureRow(g, f, s, total, withFault[j])
-		if err != nil {
-			return nil, err
+		c.rows[at] = FailureRow{Year: year, Group: g, Component: f.component, Mode: f.mode, Units: s.X, Of: s.N, Share: s.Rate(), P: 1, Adjusted: 1}
+		if err := c.compare(at, s, stats.Share{X: c.withFault[j] - s.X, N: c.total - s.N}); err != nil {
+			return err
 		}
-		row.Shrunk = p.of(t.maker[g], j, s)
-		if y := t.years[g]; g != "" && (by == "" || by == "year") {
-			row.Year = &y
-		}
-		rows = append(rows, row)
+		at++
 	}
-	return rows, nil
+	return nil
+}
+
+// shrink adds what leans on a prior.
+func (c *comparing) shrink(p *priors) {
+	at := 0
+	for i, with := range c.with {
+		for j, x := range with {
+			if x == 0 {
+				continue
+			}
+			mean, ok := p.shrunk(i, j, stats.Share{X: x, N: c.seen[i]})
+			if c.shrunk[at] = mean; ok {
+				c.rows[at].Shrunk = &c.shrunk[at]
+			}
+			at++
+		}
+	}
+}
+
+// compare sets a group's share with a fault beside that of all others.
+func (c *comparing) compare(at int, s, others stats.Share) error {
+	row := &c.rows[at]
+	limits, err := stats.Wilson(s, stats.Level{})
+	if err != nil {
+		return err
+	}
+	row.Low, row.High = limits.Lo, limits.Hi
+	if row.Group == "" || others.N == 0 {
+		return nil
+	}
+	if others.X > 0 {
+		c.lifts[at] = s.Rate() / others.Rate()
+		row.Lift = &c.lifts[at]
+	}
+	test, err := stats.FisherExact(stats.Table{{s.X, s.N - s.X}, {others.X, others.N - others.X}})
+	row.P = test.TwoSided
+	return err
 }
 
 // knownFirst puts groups in order, with the one of which nothing is known last.
@@ -175,27 +241,6 @@ func knownFirst(a, b string) int {
 		return cmp.Compare(b, a)
 	}
 	return cmp.Compare(a, b)
-}
-
-// failureRow sets a group's share with a fault beside that of all others.
-func failureRow(g string, f fault, s stats.Share, total, withFault int) (FailureRow, error) {
-	row := FailureRow{Group: g, Component: f.component, Mode: f.mode, Units: s.X, Of: s.N, Share: s.Rate(), P: 1, Adjusted: 1}
-	limits, err := stats.Wilson(s, stats.Level{})
-	if err != nil {
-		return row, err
-	}
-	row.Low, row.High = limits.Lo, limits.Hi
-	others := stats.Share{X: withFault - s.X, N: total - s.N}
-	if g == "" || others.N == 0 {
-		return row, nil
-	}
-	if others.X > 0 {
-		lift := s.Rate() / others.Rate()
-		row.Lift = &lift
-	}
-	test, err := stats.FisherExact(stats.Table{{s.X, s.N - s.X}, {others.X, others.N - others.X}})
-	row.P = test.TwoSided
-	return row, err
 }
 
 // flag marks the rows whose difference from all others stands up among as many
@@ -216,66 +261,4 @@ func flag(rows []FailureRow) error {
 		rows[i].Adjusted, rows[i].Flagged = adjusted[j], adjusted[j] <= flagAt
 	}
 	return err
-}
-
-// priors are what small groups lean on: for a model the models of its maker
-// where there are enough, else all; for other groups all of them.
-type priors struct {
-	all     []*stats.Prior // of each fault, nil where there is none
-	byMaker map[string][]*stats.Prior
-}
-
-func (t *failureTable) priors(by string, unfit *int) priors {
-	p := priors{t.fit(""), map[string][]*stats.Prior{}}
-	for _, prior := range p.all {
-		*unfit += counted(prior == nil)
-	}
-	if by == "model" {
-		for _, maker := range t.maker {
-			if p.byMaker[maker] == nil {
-				p.byMaker[maker] = t.fit(maker)
-			}
-		}
-	}
-	return p
-}
-
-// fit makes a prior for each fault from the groups of a maker, or from all.
-func (t *failureTable) fit(maker string) []*stats.Prior {
-	var groups []int
-	for i, g := range t.groups {
-		if g != "" && (maker == "" || t.maker[g] == maker) {
-			groups = append(groups, i)
-		}
-	}
-	fits := make([]*stats.Prior, len(t.faults))
-	sideBySide(len(t.faults), func(f int) {
-		shares := make([]stats.Share, 0, len(groups))
-		for _, g := range groups {
-			shares = append(shares, stats.Share{X: t.with[g][f], N: t.seen[g]})
-		}
-		if prior, err := stats.LikelihoodFit(shares); err == nil {
-			fits[f] = &prior
-		}
-	})
-	return fits
-}
-
-func (p priors) of(maker string, fault int, s stats.Share) *float64 {
-	prior := p.all[fault]
-	if own := p.byMaker[maker]; own != nil && own[fault] != nil {
-		prior = own[fault]
-	}
-	if prior == nil {
-		return nil
-	}
-	post, err := prior.Of(s)
-	if err != nil {
-		return nil
-	}
-	mean := post.Mean()
-	if math.IsNaN(mean) {
-		return nil
-	}
-	return &mean
 }

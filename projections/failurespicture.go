@@ -15,21 +15,12 @@ func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
 		return nil
 	}
 	var worst *FailureRow
-	flagged := map[[2]string]map[string]bool{} // by fault and group
 	for i := range rows {
-		r := &rows[i]
-		if !r.Flagged {
-			continue
-		}
-		f := [2]string{r.Component, r.Mode}
-		if flagged[f] == nil {
-			flagged[f] = map[string]bool{}
-		}
-		flagged[f][r.Group] = true
-		if r.Lift != nil && (worst == nil || *r.Lift > *worst.Lift) {
+		if r := &rows[i]; r.Flagged && r.Lift != nil && (worst == nil || *r.Lift > *worst.Lift) {
 			worst = r
 		}
 	}
+	flagged := t.flagged(rows)
 	heat := &PictureHeat{}
 	groups := t.drawn()
 	for _, g := range groups {
@@ -44,7 +35,7 @@ func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
 			if share.X > 0 {
 				line[i].Share = share.Rate()
 			}
-			line[i].Of, line[i].Flagged = share.N, flagged[[2]string{f.component, f.mode}][t.groups[g]]
+			line[i].Of, line[i].Flagged = share.N, flagged[g][j]
 		}
 		heat.Cells = append(heat.Cells, line)
 	}
@@ -58,6 +49,21 @@ func (t *failureTable) picture(rows []FailureRow, by string) *Picture {
 		p.Desc += fmt.Sprintf(" The picture has the %d groups with the most units, of %d.", len(groups), len(t.seen))
 	}
 	return p
+}
+
+// flagged says which groups stand out with which faults, of rows that are in the
+// table's order.
+func (t *failureTable) flagged(rows []FailureRow) [][]bool {
+	all := make([][]bool, len(t.groups))
+	for i, with := range t.with {
+		all[i] = make([]bool, len(t.faults))
+		for j, x := range with {
+			if x > 0 {
+				all[i][j], rows = rows[0].Flagged, rows[1:]
+			}
+		}
+	}
+	return all
 }
 
 const (

@@ -40,15 +40,15 @@ type backs struct {
 	steps []stats.MeanStep // at meanAges
 }
 
-func readBacks(t Tally, asOf events.Day) (b *backs, err error) {
+func readBacks(t Tally, asOf events.Day, room *dayRoom) (b *backs, err error) {
 	b = &backs{}
-	if b.ends, err = readDays(t, []byte{backFirst}, nil, before(asOf)); err != nil || len(b.ends) == 0 {
+	if b.ends, err = room.read(t, []byte{backFirst}, nil, before(asOf)); err != nil || len(b.ends) == 0 {
 		return b, err
 	}
 	for _, n := range b.ends {
 		b.units += n
 	}
-	returns, err := readDays(t, []byte{backAges}, make([]int, 0, len(b.ends)), same)
+	returns, err := room.read(t, []byte{backAges}, nil, same)
 	if err != nil {
 		return nil, err
 	}

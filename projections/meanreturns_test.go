@@ -357,7 +357,8 @@ func TestAnAnswersStepsHaveTheLimitsOfTheirDay(t *testing.T) {
 			rt.Fatal(err)
 		}
 		var want [][5]float64
-		for i, c := range curve.Steps() {
+		var drawn projections.PictureCurve
+		for _, c := range curve.Steps() {
 			low, high := -1.0, -1.0
 			limits, ok := c.Limits(stats.Level{})
 			if ok {
@@ -365,11 +366,12 @@ func TestAnAnswersStepsHaveTheLimitsOfTheirDay(t *testing.T) {
 			}
 			if c.Events > 0 {
 				want = append(want, [5]float64{float64(c.Day), c.S, low, high, float64(c.AtRisk)})
+				drawn.Steps = append(drawn.Steps, projections.PictureStep{X: float64(c.Day), Y: c.S, Lo: low, Hi: high, Band: ok})
 			}
-			drawn := projections.PictureStep{X: float64(c.Day), Y: c.S, Lo: low, Hi: high, Band: ok, Observed: c.AtRisk}
-			if got := res.Picture.Curves[0].Steps[i]; got != drawn {
-				rt.Fatalf("step %d is drawn as %+v, want %+v", i, got, drawn)
-			}
+			drawn.Watched = append(drawn.Watched, projections.PictureWatched{Day: int32(c.Day), Left: int32(c.AtRisk)})
+		}
+		if got := res.Picture.Curves[0]; !slices.Equal(got.Steps, drawn.Steps) || !slices.Equal(got.Watched, drawn.Watched) {
+			rt.Fatalf("drawn as %+v, want %+v", got, drawn)
 		}
 		if got := res.Rows[0].(projections.TurnaroundRow).Steps; !slices.Equal(got, want) {
 			rt.Fatalf("steps %v, want %v", got, want)

@@ -54,18 +54,22 @@ type Picture struct {
 
 // PictureCurve is a curve of steps with a band where it has one.
 type PictureCurve struct {
-	Name  string
-	Steps []PictureStep
-	End   float64 // where the curve was last seen
+	Name    string
+	Steps   []PictureStep    // where it moves; before the first it is at 1
+	Watched []PictureWatched // each day on which anything was seen, by day
+	End     float64          // where the curve was last seen
 }
 
 // PictureStep is the height of a curve from a place on.
 type PictureStep struct {
-	X, Y     float64
-	Lo, Hi   float64
-	Band     bool
-	Observed int
+	X, Y   float64
+	Lo, Hi float64
+	Band   bool
 }
+
+// PictureWatched is how many were watched up to a day at least. A shop of many years
+// has one for nearly each of its days, and more than those on which a curve moves.
+type PictureWatched struct{ Day, Left int32 }
 
 // PictureBar is a value with its interval.
 type PictureBar struct {

@@ -362,24 +362,24 @@ type curve interface {
 	Len() (steps, moves int)
 }
 
-// drawn is a curve for a row, where a step has an event, and for a picture.
+// drawn is a curve for a row and for a picture.
 func drawn(c curve) (steps [][5]float64, p PictureCurve) {
 	all, moves := c.Len()
-	steps, p.Steps = make([][5]float64, 0, moves), make([]PictureStep, 0, all)
-	low, high, ok := -1.0, -1.0, false
+	steps, p.Steps, p.Watched = make([][5]float64, 0, moves), make([]PictureStep, 0, moves), make([]PictureWatched, 0, all)
 	for s := range c.All() {
-		if s.Events > 0 { // else it is as high as before
-			var limits stats.Interval
-			if limits, ok = s.Limits(stats.Level{}); ok {
-				low, high = limits.Lo, limits.Hi
-			} else {
-				low, high = -1, -1
-			}
-			steps = append(steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})
+		p.Watched = append(p.Watched, PictureWatched{int32(s.Day), int32(s.AtRisk)})
+		if s.Events == 0 {
+			continue
 		}
-		p.Steps = append(p.Steps, PictureStep{float64(s.Day), s.S, low, high, ok, s.AtRisk})
+		low, high := -1.0, -1.0
+		limits, ok := s.Limits(stats.Level{})
+		if ok {
+			low, high = limits.Lo, limits.Hi
+		}
+		steps = append(steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})
+		p.Steps = append(p.Steps, PictureStep{float64(s.Day), s.S, low, high, ok})
 	}
-	p.End = p.Steps[all-1].X
+	p.End = float64(p.Watched[all-1].Day)
 	return steps, p
 }
 

@@ -70,44 +70,59 @@ func newDrawing(t Table) drawing {
 }
 
 // top is the likeliest count.
-func (d drawing) top() float64 {
+func (d *drawing) top() float64 {
 	return math.Floor((d.row + 1) * (d.column + 1) / (d.row + d.other + 2))
 }
 
 // up is how many times as likely k+1 is as k.
-func (d drawing) up(k float64) float64 {
+func (d *drawing) up(k float64) float64 {
 	return (d.row - k) * (d.column - k) / ((k + 1) * (d.other - d.column + k + 1))
 }
 
+// down is how many times as likely k-1 is as k.
+func (d *drawing) down(k float64) float64 {
+	return k * (d.other - d.column + k) / ((d.row - k + 1) * (d.column - k + 1))
+}
+
 // next is the factor from k to its neighbour on a side.
-func (d drawing) next(k float64, left bool) float64 {
+func (d *drawing) next(k float64, left bool) float64 {
 	if left {
-		return 1 / d.up(k-1)
+		return d.down(k)
 	}
 	return d.up(k)
 }
 
-// outward adds the chances from k, which has the chance p, to the end on a side.
-func (d drawing) outward(k, p float64, left bool) (sum float64) {
-	end, step := d.most, 1.0
-	if left {
-		end, step = d.least, -1
-	}
+// outward adds the chances from k, which has the chance p, to the end on a side. Steps
+// cost what their divisions do, so two are taken with one.
+func (d *drawing) outward(k, p float64, left bool) (sum float64) {
 	const negligible = 1e-17
 	sum = p
-	for ; k != end; k += step {
-		if p *= d.next(k, left); p <= negligible*sum {
-			break
-		}
-		sum += p
+	step, end := 1.0, d.most
+	// A step multiplies by a*b and divides by c*e, and at the next a and b are one
+	// less, c and e one more.
+	a, b, c, e := d.row-k, d.column-k, k+1, d.other-d.column+k+1
+	if left {
+		step, end = -1, d.least
+		a, b, c, e = k, d.other-d.column+k, d.row-k+1, d.column-k+1
 	}
-	return sum
+	for steps := (end - k) * step; steps > 1; steps -= 2 {
+		down, nextUp, nextDown := c*e, (a-1)*(b-1), (c+1)*(e+1)
+		part := a * b / (down * nextDown)
+		first := p * (part * nextDown)
+		if first <= negligible*sum {
+			return sum
+		}
+		p *= part * nextUp
+		sum += first + p
+		a, b, c, e = a-2, b-2, c+2, e+2
+	}
+	return sum + p*a*b/(c*e) // the last one, or nothing at the end
 }
 
 // across adds the chances, on the other side of the top, of the counts that are
 // no more likely than the seen one with its chance p. It begins to look where
 // they are if both sides are alike.
-func (d drawing) across(seen, p float64, left bool) float64 {
+func (d *drawing) across(seen, p float64, left bool) float64 {
 	if p == 0 {
 		return 0
 	}
@@ -148,7 +163,7 @@ func (d drawing) across(seen, p float64, left bool) float64 {
 // factors cancel. Source: C. Loader, Fast and accurate computation of binomial
 // probabilities, 2000 (from memory): logarithms of factorials lose the digits
 // that this keeps.
-func (d drawing) chance(k float64) float64 {
+func (d *drawing) chance(k float64) float64 {
 	if d.rate == 0 || d.rate == 1 {
 		return 1
 	}
@@ -194,7 +209,7 @@ func stirling(n float64) float64 {
 	if n < float64(len(stirlings)) {
 		return stirlings[int(n)]
 	}
-	return tailOf(1 / n).log
+	return logTail(1 / n)
 }
 
 var stirlings = func() (t [16]float64) {

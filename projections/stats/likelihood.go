@@ -26,59 +26,57 @@ func LikelihoodFit(groups []Share) (Prior, error) {
 // each j below n.
 type betaBinomial struct{ withs, withouts, alls []alike }
 
-// alike is that some groups have a count of n.
-type alike struct{ n, groups float64 }
-
 func newBetaBinomial(groups []Share) betaBinomial {
-	var l betaBinomial
-	for _, g := range groups {
-		l.withs = another(l.withs, g.X)
-		l.withouts = another(l.withouts, g.N-g.X)
-		l.alls = another(l.alls, g.N)
+	return betaBinomial{
+		together(groups, func(g Share) int { return g.X }),
+		together(groups, func(g Share) int { return g.N - g.X }),
+		together(groups, func(g Share) int { return g.N }),
 	}
-	return l
 }
 
-// another notes a group with a count of n.
-func another(counts []alike, n int) []alike {
-	if n == 0 {
-		return counts
-	}
-	for i := range counts {
-		if counts[i].n == float64(n) {
-			counts[i].groups++
-			return counts
+// fewAlike is below which counts there are many groups with the same.
+const fewAlike = 64
+
+// together notes how many groups have each small count; of large ones there are few alike.
+func together(groups []Share, count func(Share) int) []alike {
+	var few [fewAlike]int
+	all := make([]alike, 0, len(groups))
+	for _, g := range groups {
+		if n := count(g); n < fewAlike {
+			few[n]++
+		} else {
+			all = append(all, alike{float64(n), 1})
 		}
 	}
-	return append(counts, alike{float64(n), 1})
-}
-
-// sums are the sum of the groups' rises from v and its first two derivatives in
-// v.
-func sums(counts []alike, v float64) (log, slope, bend float64) {
-	r := risingFrom(v)
-	for _, c := range counts {
-		to := r.to(c.n)
-		log += c.groups * to.log
-		slope += c.groups * to.slope
-		bend += c.groups * to.bend
+	for n, times := range few {
+		if n > 0 && times > 0 {
+			all = append(all, alike{float64(n), float64(times)})
+		}
 	}
-	return log, slope, bend
+	return all
 }
 
-// hill is the likelihood at a place, with its slopes and bends in ln A and ln B.
-type hill struct {
-	height                  float64
-	slopeA, slopeB          float64
-	bendAA, bendBB, bendsAB float64
+// height is the likelihood at a place.
+func (l betaBinomial) height(p Prior) float64 {
+	var a, b, all rising
+	a.begin(p.A)
+	b.begin(p.B)
+	all.begin(p.A + p.B)
+	return a.log(l.withs) + b.log(l.withouts) - all.log(l.alls)
 }
+
+// hill is how the likelihood runs at a place: its slopes and bends in ln A and ln B.
+type hill struct{ slopeA, slopeB, bendAA, bendBB, bendsAB float64 }
 
 func (l betaBinomial) at(p Prior) hill {
-	logA, slopeA, bendA := sums(l.withs, p.A)
-	logB, slopeB, bendB := sums(l.withouts, p.B)
-	logAll, slopeAll, bendAll := sums(l.alls, p.A+p.B)
+	var a, b, all rising
+	a.begin(p.A)
+	b.begin(p.B)
+	all.begin(p.A + p.B)
+	slopeA, bendA := a.slopes(l.withs)
+	slopeB, bendB := b.slopes(l.withouts)
+	slopeAll, bendAll := all.slopes(l.alls)
 	return hill{
-		height:  logA + logB - logAll,
 		slopeA:  p.A * (slopeA - slopeAll),
 		slopeB:  p.B * (slopeB - slopeAll),
 		bendAA:  p.A*(slopeA-slopeAll) + p.A*p.A*(bendA-bendAll),
@@ -95,8 +93,13 @@ const (
 	// climb has no end there.
 	mostWeight = 1e6
 
-	// How far down a step may lead. At the top all heights are equal but for
-	// rounding, and to refuse a step for that would be to stop short of it.
+	// A step goes too far where the likelihood falls behind it nearly as steeply
+	// as it rose.
+	tooFar = 0.9
+
+	// By how much it may fall there all the same, as a part of its bends. At the
+	// top slopes are what rounding leaves, and to refuse a step for that would be
+	// to stop short of it.
 	rounding = 1e-12
 
 	mostSteps = 500
@@ -114,25 +117,27 @@ func (l betaBinomial) best(groups []Share) (Prior, Unfit) {
 	}
 	mean := float64(with) / float64(all)
 	var top Prior
-	alike := Prior{mean * mostWeight, (1 - mean) * mostWeight}
-	height, why := l.at(alike).height, NoneFound
+	worth := func(weight float64) Prior { return Prior{mean * weight, (1 - mean) * weight} }
+	height, why := l.height(worth(mostWeight)), NoneFound
 	reached := 0.0
 	var known tops
 	for _, weight := range startWeights {
 		if weight < reached {
 			continue // a climb from below came by here
 		}
-		p, h, ends := l.climb(Prior{mean * weight, (1 - mean) * weight}, known)
-		if ends == 0 {
-			known = tops{p, h, weight}
-		}
+		p, ends := l.climb(worth(weight), known)
 		if reached = p.A + p.B; ends == NoSpread {
 			reached = mostWeight
 		}
-		switch {
-		case ends == 0 && h > height:
-			top, height, why = p, h, 0
-		case ends != NoneFound && why == NoneFound: // without end, or a top below that of groups all alike
+		if ends == 0 {
+			if p != known.top {
+				if h := l.height(p); h > height {
+					top, height, why = p, h, 0
+				}
+			}
+			known = tops{p, weight}
+		}
+		if ends != NoneFound && why == NoneFound { // without end, or a top below that of groups all alike
 			why = NoSpread
 		}
 	}
@@ -141,9 +146,8 @@ func (l betaBinomial) best(groups []Share) (Prior, Unfit) {
 
 // tops is the top that climbs from below a weight came to, if from is not zero.
 type tops struct {
-	top    Prior
-	height float64
-	from   float64
+	top  Prior
+	from float64
 }
 
 // leads reports that a climb comes to the same top: it is next to it, or stands
@@ -153,34 +157,41 @@ func (t tops) leads(p Prior) bool {
 	return t.from > 0 && (p.A+p.B <= t.from || near(p.A, t.top.A) && near(p.B, t.top.B))
 }
 
-// climb goes up from a prior to a top and gives its height.
-func (l betaBinomial) climb(p Prior, known tops) (top Prior, height float64, ends Unfit) {
+// climb goes up from a prior to a top. It looks at slopes alone: a height would cost
+// more than they do.
+func (l betaBinomial) climb(p Prior, known tops) (top Prior, ends Unfit) {
 	if known.leads(p) {
-		return known.top, known.height, 0
+		return known.top, 0
 	}
 	here, damp := l.at(p), 0.0
 	for range mostSteps {
 		if known.leads(p) {
-			return known.top, known.height, 0
+			return known.top, 0
 		}
 		if a, b, level := here.level(); level {
-			return Prior{p.A * math.Exp(a), p.B * math.Exp(b)}, here.height, 0
+			return Prior{p.A * math.Exp(a), p.B * math.Exp(b)}, 0
 		}
 		if p.A+p.B > mostWeight {
-			return Prior{}, 0, NoSpread
+			return Prior{}, NoSpread
 		}
-		stepA, stepB, ok := here.step(damp)
-		if ok {
-			next := Prior{p.A * math.Exp(stepA), p.B * math.Exp(stepB)}
-			if there := l.at(next); there.height >= here.height-rounding*(1+math.Abs(here.height)) {
+		if a, b, ok := here.step(damp); ok {
+			next := Prior{p.A * math.Exp(a), p.B * math.Exp(b)}
+			there := l.at(next)
+			if there.along(a, b) >= -tooFar*here.along(a, b)-rounding*here.bent() {
 				p, here, damp = next, there, damp/10
 				continue
 			}
 		}
-		damp = max(10*damp, 1e-3*(1+math.Abs(here.bendAA)+math.Abs(here.bendBB)))
+		damp = max(10*damp, 1e-3*here.bent())
 	}
-	return Prior{}, 0, NoneFound
+	return Prior{}, NoneFound
 }
+
+// bent is how large the bends are.
+func (h hill) bent() float64 { return 1 + math.Abs(h.bendAA) + math.Abs(h.bendBB) }
+
+// along is how the likelihood rises along a step.
+func (h hill) along(a, b float64) float64 { return a*h.slopeA + b*h.slopeB }
 
 // level says that the place is the top: every way is down, and Newton's step to
 // the top is next to none. A slope next to none would not do. On the way to

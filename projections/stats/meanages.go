@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // MeanLine is how many repairs a set has had on average by each age, without the
@@ -43,12 +44,13 @@ func (l MeanLine) Len() int { return len(l.mean) }
 // Where the sets are much alike, what is left of those is small beside them, so they
 // are carried in pairs of floats: 30 digits for the some 16 that are told.
 type MeanAges struct {
-	at              []int
-	ended           []int     // sets, by the age they end at
-	atRisk, repairs []int     // by age, as the next
-	share           []float64 // 1/r
-	mean, shared    []float64 // of d/r and of d/r^2, up to the age
-	early           []early   // for each of the ages wanted, from the one before on
+	at             []int
+	ended, repairs []int     // sets that end at an age, and repairs at it
+	mean           []float64 // of d/r up to an age
+	share, shared  []float64 // 1/r at an age and d/r^2 up to it, to the last of those wanted
+	steps          []MeanStep
+	atRisk         []int   // at the ages wanted, as the next
+	early          []early // from the one before on
 }
 
 // early is what was added for sets that end before an age, and for pairs up to it.
@@ -87,33 +89,49 @@ func NewMeanAges(ended, repairs, at []int) (*MeanAges, error) {
 			return nil, fmt.Errorf("mean number of repairs: %d at age %d, and no set was watched after %d", repairs[age], age, last)
 		}
 	}
-	n := last + 1
-	floats := make([]float64, 3*n)
-	m := &MeanAges{at: at, ended: ended[:n], atRisk: make([]int, n), repairs: repairs[:min(n, len(repairs))],
-		share: floats[:n], mean: floats[n : 2*n], shared: floats[2*n:]}
-	for len(m.at) > 0 && m.at[len(m.at)-1] > last {
-		m.at = m.at[:len(m.at)-1]
+	for len(at) > 0 && at[len(at)-1] > last {
+		at = at[:len(at)-1]
 	}
-	m.early = make([]early, len(m.at))
+	wanted := 0
+	if len(at) > 0 {
+		wanted = max(0, at[len(at)-1]+1)
+	}
+	n := last + 1
+	floats := make([]float64, n+2*wanted)
+	m := &MeanAges{at: at, ended: ended[:n], repairs: repairs[:min(n, len(repairs))],
+		mean: floats[:n], share: floats[n : n+wanted], shared: floats[n+wanted:],
+		steps: make([]MeanStep, len(at)), atRisk: make([]int, len(at)), early: make([]early, len(at))}
 	m.walk()
 	return m, nil
 }
 
 // walk goes through the ages.
 func (m *MeanAges) walk() {
-	for age, r := len(m.ended)-1, 0; age >= 0; age-- {
-		r += m.ended[age]
-		m.atRisk[age] = r
+	r := 0
+	for _, n := range m.ended {
+		r += n
 	}
-	mean, shared := 0.0, 0.0
+	var step MeanStep
+	shared, next := 0.0, 0
+	for next < len(m.at) && m.at[next] < 0 {
+		next++ // nothing was before the start
+	}
 	for age := range m.mean {
-		if d := m.repairsAt(age); d > 0 {
-			share := 1 / float64(m.atRisk[age])
-			m.share[age] = share
-			mean += float64(d) * share
+		d, share := m.repairsAt(age), 0.0
+		if d > 0 {
+			share = 1 / float64(r)
 			shared += float64(d) * share * share
+			step = MeanStep{Age: age, AtRisk: r, Repairs: d, Mean: step.Mean + float64(d)*share}
 		}
-		m.mean[age], m.shared[age] = mean, shared
+		m.mean[age] = step.Mean
+		if age < len(m.share) {
+			m.share[age], m.shared[age] = share, shared
+		}
+		for ; next < len(m.at) && m.at[next] == age; next++ {
+			step.PoissonSE = math.Sqrt(shared)
+			m.steps[next], m.atRisk[next] = step, r
+		}
+		r -= m.ended[age]
 	}
 }
 
@@ -163,20 +181,21 @@ func (m *MeanAges) AddPairs(pairs []TwoAges) error {
 	return nil
 }
 
-// alike sums the shares of those in front that have one later age, and says how many
-// they are.
+// alike sums the shares of those in front that have one later age, as far as it is
+// wanted, and says how many they are.
 func (m *MeanAges) alike(ages []TwoAges) (own pairSum, n int, err error) {
 	later := ages[0].Later
-	if later < 0 || later >= len(m.share) {
-		return own, 0, fmt.Errorf("at age %d, of sets that end at %d at most", later, len(m.share)-1)
+	if later < 0 || later >= len(m.mean) {
+		return own, 0, fmt.Errorf("at age %d, of sets that end at %d at most", later, len(m.mean)-1)
 	}
-	share := m.share[:later+1]
+	share := m.share[:min(later+1, len(m.share))]
 	for _, a := range ages {
 		switch {
 		case a.Later != later:
 			return own, n, nil
 		case a.Age < 0 || a.Age > later || a.N < 1:
 			return own, n, fmt.Errorf("%d at age %d and, later, at %d", a.N, a.Age, later)
+		case a.Age >= len(share): // of no age that is wanted
 		case a.N == 1:
 			own = own.plus(share[a.Age])
 		default:
@@ -202,7 +221,7 @@ func (m *MeanAges) Line() MeanLine { return MeanLine{m.mean} }
 // Steps gives a step for each age wanted, as MeanCurve.At would, when what is asked for
 // was added.
 func (m *MeanAges) Steps() []MeanStep {
-	steps := make([]MeanStep, len(m.at))
+	steps := slices.Clone(m.steps)
 	var sums ageSums
 	next, ended := 0, 0
 	for i, t := range m.at {
@@ -213,9 +232,9 @@ func (m *MeanAges) Steps() []MeanStep {
 			sums.shared2 = sums.shared2.plusTimes(float64(m.ended[ended]), square(m.shared[ended]))
 		}
 		sums.early.add(m.early[i])
-		if steps[i] = m.stepAt(t); steps[i].Mean > 0 {
+		if steps[i].Mean > 0 {
 			// What rounding leaves of nothing may be less than nothing.
-			steps[i].RobustSE = math.Sqrt(max(0, sums.variance(m.shared[t], float64(m.atRisk[t]))))
+			steps[i].RobustSE = math.Sqrt(max(0, sums.variance(m.shared[t], float64(m.atRisk[i]))))
 		}
 	}
 	return steps
@@ -245,15 +264,4 @@ func (s *ageSums) variance(shared, atRisk float64) float64 {
 	v := s.own2.plusTimes(2, s.early.pairs)
 	v = v.plusTimes(-2*shared, later).plusTimes(-2, s.early.ownShared)
 	return v.plusTimes(1, s.shared2).plusTimes(atRisk, square(shared)).float()
-}
-
-// stepAt is the last step at or before an age, without its robust error.
-func (m *MeanAges) stepAt(age int) MeanStep {
-	for age >= 0 && m.repairsAt(age) == 0 {
-		age--
-	}
-	if age < 0 {
-		return MeanStep{}
-	}
-	return MeanStep{Age: age, AtRisk: m.atRisk[age], Repairs: m.repairs[age], Mean: m.mean[age], PoissonSE: math.Sqrt(m.shared[age])}
 }

@@ -52,16 +52,16 @@ func drawCurves(b *pen, p *projections.Picture, top float64) (float64, error) {
 }
 
 func checkCurve(c projections.PictureCurve) error {
-	if len(c.Steps) == 0 {
-		return fmt.Errorf("it has no steps")
+	if !finite(c.End) || c.End > curveMost {
+		return fmt.Errorf("it goes on to %v, which is too far to draw", c.End)
 	}
 	before := 0.0
 	for _, s := range c.Steps {
-		if !finite(s.X, s.Y, c.End) || s.Band && !finite(s.Lo, s.Hi) {
+		if !finite(s.X, s.Y) || s.Band && !finite(s.Lo, s.Hi) {
 			return fmt.Errorf("a step at %v of height %v is no number", s.X, s.Y)
 		}
-		if s.X > curveMost || c.End > curveMost {
-			return fmt.Errorf("it goes on to %v, which is too far to draw", max(s.X, c.End))
+		if s.X > curveMost {
+			return fmt.Errorf("it goes on to %v, which is too far to draw", s.X)
 		}
 		if s.X < before {
 			return fmt.Errorf("a step at %v comes after one at %v", s.X, before)
@@ -70,6 +70,16 @@ func checkCurve(c projections.PictureCurve) error {
 			return fmt.Errorf("the step at %v has a height of %v in a band from %v to %v, want shares", s.X, s.Y, s.Lo, s.Hi)
 		}
 		before = s.X
+	}
+	if len(c.Watched) == 0 {
+		return fmt.Errorf("it has no steps")
+	}
+	day := int32(0)
+	for _, w := range c.Watched {
+		if w.Day < day {
+			return fmt.Errorf("those watched up to day %d come after those up to day %d", w.Day, day)
+		}
+		day = w.Day
 	}
 	return nil
 }
@@ -107,9 +117,9 @@ func legend(b *pen, curves []projections.PictureCurve, top float64) float64 {
 			b.text("ink strong", x, y, "start", letter(i))
 		}
 		b.line(lineClass(i), x+18, y-4, x+56, y-4)
-		said := fmt.Sprintf("%d watched, median %s", c.Steps[0].Observed, "not reached")
+		said := fmt.Sprintf("%d watched, median %s", c.Watched[0].Left, "not reached")
 		if m, ok := median(c); ok {
-			said = fmt.Sprintf("%d watched, median %s", c.Steps[0].Observed, figure(m))
+			said = fmt.Sprintf("%d watched, median %s", c.Watched[0].Left, figure(m))
 		}
 		b.text("soft", wide-margin, y, "end", said)
 		b.fitted("ink", x+64, y, "start", c.Name, wide-2*margin-72-widthOf(said, letters), letters)
@@ -155,6 +165,12 @@ func seen(c projections.PictureCurve) []projections.PictureStep {
 	return c.Steps[:n]
 }
 
+// seenDays are the days up to there.
+func seenDays(c projections.PictureCurve) []projections.PictureWatched {
+	n := sort.Search(len(c.Watched), func(i int) bool { return float64(c.Watched[i].Day) > c.End })
+	return c.Watched[:n]
+}
+
 // A tail on which so few are left is not worth half of a picture: the rest of
 // it would be pressed against the edge. It is left out, and how far it goes is
 // said.
@@ -169,10 +185,10 @@ func shortened(curves []projections.PictureCurve) (drawn []projections.PictureCu
 	var at []float64
 	all := 0
 	for _, c := range curves {
-		all += c.Steps[0].Observed
+		all += int(c.Watched[0].Left)
 		end = max(end, c.End)
-		for _, s := range seen(c) {
-			at = append(at, s.X)
+		for _, w := range seenDays(c) {
+			at = append(at, float64(w.Day))
 		}
 	}
 	slices.Sort(at)
@@ -190,10 +206,10 @@ func shortened(curves []projections.PictureCurve) (drawn []projections.PictureCu
 // leftAfter is how many were watched longer than to a place.
 func leftAfter(curves []projections.PictureCurve, x float64) (n int) {
 	for _, c := range curves {
-		steps := seen(c)
-		next := sort.Search(len(steps), func(i int) bool { return steps[i].X > x })
-		if next < len(steps) {
-			n += steps[next].Observed
+		days := seenDays(c)
+		next := sort.Search(len(days), func(i int) bool { return float64(days[i].Day) > x })
+		if next < len(days) {
+			n += int(days[next].Left)
 		}
 	}
 	return n
@@ -283,9 +299,9 @@ func (pl plot) watched(b *pen, curves []projections.PictureCurve, y float64) flo
 }
 
 func watchedAt(c projections.PictureCurve, x float64) (int, bool) {
-	for _, s := range seen(c) {
-		if s.X >= x {
-			return s.Observed, true
+	for _, w := range seenDays(c) {
+		if float64(w.Day) >= x {
+			return int(w.Left), true
 		}
 	}
 	return 0, false

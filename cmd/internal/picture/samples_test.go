@@ -26,8 +26,10 @@ func curveOf(name string, counts []stats.DayCount) projections.PictureCurve {
 	}
 	c := projections.PictureCurve{Name: name}
 	for _, s := range curve.Steps() {
-		limits, ok := s.Limits(stats.Level{})
-		c.Steps = append(c.Steps, projections.PictureStep{X: float64(s.Day), Y: s.S, Lo: limits.Lo, Hi: limits.Hi, Band: ok, Observed: s.AtRisk})
+		if limits, ok := s.Limits(stats.Level{}); s.Events > 0 {
+			c.Steps = append(c.Steps, projections.PictureStep{X: float64(s.Day), Y: s.S, Lo: limits.Lo, Hi: limits.Hi, Band: ok})
+		}
+		c.Watched = append(c.Watched, projections.PictureWatched{Day: int32(s.Day), Left: int32(s.AtRisk)})
 		c.End = float64(s.Day)
 	}
 	return c
