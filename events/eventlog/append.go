@@ -102,6 +102,7 @@ func (l *Log) lead() {
 				a.done <- err
 			}
 		}
+		l.pub.giveBack()
 	}
 }
 
@@ -187,7 +188,7 @@ func (l *Log) save(base *layer) error {
 	l.feeds.set(base.heads, base.split)
 	l.own, l.begun, l.doubtful = base.own, base.begun, base.doubtful
 	l.remember()
-	l.pub.publish(l, base.begin)
+	l.pub.next(l, base.begin)
 	return nil
 }
 

@@ -152,6 +152,7 @@ type published struct {
 	mu  sync.Mutex
 	now *View
 	nth uint64
+	old []*View // those before it that are not given back yet
 
 	writes lastWrites
 	new    chan struct{}  // closed when there is a newer view; nil while nobody waits
@@ -161,11 +162,20 @@ type published struct {
 // publish takes a view of what was just committed: under which beginnings of keys
 // that was, nil for anything.
 func (p *published) publish(l *Log, begin map[[3]byte]bool) {
+	p.next(l, begin)
+	p.giveBack()
+}
+
+// next is publish, but for giving the view before back. That costs what a tenth of a
+// sync does, so whoever waits for a commit is answered before.
+func (p *published) next(l *Log, begin map[[3]byte]bool) {
 	v := &View{log: l, snap: l.db.NewSnapshot(), spacing: l.spacing}
 	v.refs.Store(1)
 	p.out.Add(1)
 	p.mu.Lock()
-	old := p.now
+	if p.now != nil {
+		p.old = append(p.old, p.now)
+	}
 	p.nth++
 	v.commit = p.nth
 	p.writes.note(p.nth, begin)
@@ -175,19 +185,27 @@ func (p *published) publish(l *Log, begin map[[3]byte]bool) {
 		p.new = nil
 	}
 	p.mu.Unlock()
-	if old != nil {
-		old.Close()
+}
+
+// giveBack gives the views back that are not the newest any more.
+func (p *published) giveBack() {
+	p.mu.Lock()
+	old := p.old
+	p.old = nil
+	p.mu.Unlock()
+	for _, v := range old {
+		v.Close()
 	}
 }
 
 func (p *published) shut() {
 	p.mu.Lock()
-	old := p.now
+	if p.now != nil {
+		p.old = append(p.old, p.now)
+	}
 	p.now = nil
 	p.mu.Unlock()
-	if old != nil {
-		old.Close()
-	}
+	p.giveBack()
 }
 
 // given waits until all views are given back, and reports whether they were.
