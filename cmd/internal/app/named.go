@@ -4,7 +4,10 @@ import (
 	"bytes"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
+	"runtime"
 	"slices"
+	"sync"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
@@ -34,6 +37,11 @@ const (
 	namedFormat = 2
 )
 
+// worthNoting is how many events it takes to look through for a note to be kept where
+// none of them names a piece: a shop without photos is not read whole at each meeting,
+// and a small one gets no folder for them.
+const worthNoting = 5_000
+
 // named reads the note and looks through the events that came since.
 func (s *Shop) named() (n naming, err error) {
 	b, err := s.pieces().Noted(namedNote)
@@ -41,23 +49,17 @@ func (s *Shop) named() (n naming, err error) {
 		return n, err
 	}
 	n = readNamed(b)
-	looked := false
+	looked := 0
 	err = s.view(func(v *eventlog.View) error {
 		branches := s.Log.Branches()
 		if !n.fits(branches) {
 			n = readNamed(nil)
 		}
-		for _, b := range branches {
-			if n.Feeds[branchText(b.Branch)] < b.Head.Seq {
-				looked = true
-				if err := n.look(v, b); err != nil {
-					return err
-				}
-			}
-		}
-		return nil
+		looked, err = n.lookAll(v, branches)
+		return err
 	})
-	if err != nil || !looked || s.Log.Err() != nil || len(n.Pieces) == 0 && len(b) == 0 {
+	known := len(n.Pieces) > 0 || len(b) > 0 || looked >= worthNoting
+	if err != nil || looked == 0 || s.Log.Err() != nil || !known {
 		return n, err
 	}
 	if b, err = json.Marshal(n); err != nil {
@@ -92,25 +94,61 @@ func (n naming) fits(branches []eventlog.Reach) bool {
 	return true
 }
 
-// look looks through what is new of a branch. The view may be older than what the
-// log says of it by now; what it does not have is looked at next time.
-func (n *naming) look(v *eventlog.View, to eventlog.Reach) error {
-	text, last := branchText(to.Branch), to.Base.Seq
-	last = max(last, n.Feeds[text])
-	err := v.BranchEvents(to.Branch, last, func(e events.Event) (bool, error) {
-		last = e.Seq
+// looking is what is new of a branch.
+type looking struct {
+	eventlog.Reach
+	last   uint64 // the event looked at last
+	count  int
+	pieces []namedPiece
+}
+
+// lookAll looks through what is new of all branches, side by side, and says how many
+// events that was.
+func (n *naming) lookAll(v *eventlog.View, branches []eventlog.Reach) (count int, err error) {
+	var todo []*looking
+	for _, b := range branches {
+		if last := n.Feeds[branchText(b.Branch)]; last < b.Head.Seq {
+			todo = append(todo, &looking{Reach: b, last: max(last, b.Base.Seq)})
+		}
+	}
+	errs := make([]error, len(todo))
+	next, lookers := make(chan int, len(todo)), sync.WaitGroup{}
+	for i := range todo {
+		next <- i
+	}
+	close(next)
+	for range runtime.GOMAXPROCS(0) {
+		lookers.Go(func() {
+			for i := range next {
+				errs[i] = todo[i].look(v)
+			}
+		})
+	}
+	lookers.Wait()
+	for _, b := range todo {
+		n.Feeds[branchText(b.Branch)] = b.last
+		n.Pieces = append(n.Pieces, b.pieces...)
+		count += b.count
+	}
+	return count, errors.Join(errs...)
+}
+
+// look looks through it. The view may be older than what the log says of the branch by
+// now; what it does not have is looked at next time.
+func (l *looking) look(v *eventlog.View) error {
+	return v.BranchEvents(l.Branch, l.last, func(e events.Event) (bool, error) {
+		l.last = e.Seq
+		l.count++
 		if e.Kind != events.KindEvidenceAttached {
 			return true, nil
 		}
 		if body, err := e.Body(); err == nil {
 			if b, ok := body.(events.EvidenceAttached); ok {
-				n.Pieces = append(n.Pieces, namedPiece{b.Content.String(), b.Size, e.ID.String(), to.Branch, e.Seq})
+				l.pieces = append(l.pieces, namedPiece{b.Content.String(), b.Size, e.ID.String(), l.Branch, e.Seq})
 			}
 		}
 		return true, nil
 	})
-	n.Feeds[text] = last
-	return err
 }
 
 // bench is where a piece was attached first; zero where no event names it.
