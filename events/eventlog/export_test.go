@@ -42,9 +42,9 @@ func Hasty(o Options) Options {
 // WriteTables has each action written as tables, as large ones are, or in a batch.
 // Nothing may be being saved meanwhile.
 func (l *Log) WriteTables(yes bool) {
-	l.manyKeys = manyKeys
+	l.manyKeys, l.ownTable = manyKeys, ownTable
 	if yes {
-		l.manyKeys = 1
+		l.manyKeys, l.ownTable = 1, 3
 	}
 }
 

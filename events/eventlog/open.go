@@ -85,6 +85,7 @@ type Log struct {
 
 	tableOptions sstable.WriterOptions // of tables written beside the store
 	manyKeys     int
+	ownTable     int
 	clock        *hlc.Clock
 
 	later atomic.Bool // nothing follows from events until Rewrite
@@ -127,7 +128,7 @@ func (l LostTail) String() string {
 // Found. It writes no event: a feed begins with the first.
 func Open(o Options) (*Log, error) {
 	o.setDefaults()
-	l := &Log{opt: o, own: noFeed, manyKeys: cmp.Or(o.manyKeys, manyKeys), failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
+	l := &Log{opt: o, own: noFeed, manyKeys: cmp.Or(o.manyKeys, manyKeys), ownTable: ownTable, failure: newFailure(o.Warn), witness: witnessFile{path: o.Witness}}
 	l.failure.died = l.queue.abandon
 	l.ballast = ballast{fs: o.FS, path: o.FS.PathJoin(o.FS.PathDir(o.Dir), "ballast")}
 	l.guard = &diskGuard{FS: vfs.OnDiskFull(o.FS, l.ballast.drop), failed: func(err error) { l.failure.die(err) }}

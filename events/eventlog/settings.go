@@ -1,6 +1,7 @@
 package eventlog
 
 import (
+	"bytes"
 	"strings"
 
 	"github.com/cockroachdb/pebble/v2"
@@ -89,11 +90,14 @@ func (l *Log) apart(from []byte) (_ pebble.SpanPolicy, end []byte, _ error) {
 	return pebble.SpanPolicy{}, end, nil
 }
 
+// ends are where the stretches end that tables do not reach over.
+var ends = [][]byte{{famEvent + 1}, {famView}}
+
 // endOf is where the stretch ends that a key lies in; nil is that it has no end.
 func endOf(k []byte) []byte {
-	for _, end := range []byte{famEvent + 1, famView} {
-		if len(k) == 0 || k[0] < end {
-			return []byte{end}
+	for _, end := range ends {
+		if bytes.Compare(k, end) < 0 {
+			return end
 		}
 	}
 	return nil

@@ -1,7 +1,9 @@
 package eventlog
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 
@@ -127,12 +129,48 @@ func (ts *tables) clear() {
 	}
 }
 
-// saveTables puts a layer on the disk by tables, one for each stretch of keys.
+// ownTable is from how many events on a feed's run has a table of its own. Where feeds
+// come in turn, one that held several of them would lie over what comes of each next.
+const ownTable = 1000
+
+// rowKey is how many bytes of an event's key name its row.
+const rowKey = 1 + 4
+
+// naming names the tables of a layer's keys, which come in order. Tables of one action
+// must not lie over one another: none is gone on with after another was begun.
+type naming struct {
+	ly     *layer
+	own    int // from how many events on a run has a table of its own
+	begins []byte
+	name   string
+	alone  bool // the table is that of one run
+}
+
+func (n *naming) of(k []byte) string {
+	b := k[:min(rowKey, len(k))]
+	if bytes.Equal(b, n.begins) {
+		return n.name
+	}
+	n.begins = append(n.begins[:0], b...)
+	if k[0] != famEvent || len(b) < rowKey {
+		n.name, n.alone = string(endOf(k)), true
+		return n.name
+	}
+	alone := len(n.ly.runs[feedNo(binary.BigEndian.Uint32(b[1:]))]) >= n.own
+	if alone || n.alone {
+		n.name, n.alone = string(b), alone
+	}
+	return n.name
+}
+
+// saveTables puts a layer on the disk by tables, one for each stretch of keys and each
+// long run of a feed.
 func (l *Log) saveTables(ly *layer) error {
 	ts := tables{log: l}
 	defer ts.clear()
+	names := naming{ly: ly, own: l.ownTable, alone: true}
 	err := ly.each(l.spacing, func(k, v []byte, join bool) error {
-		t, err := ts.table(string(endOf(k)))
+		t, err := ts.table(names.of(k))
 		if err != nil {
 			return err
 		}
