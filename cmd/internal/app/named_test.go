@@ -1,9 +1,12 @@
 package app_test
 
 import (
+	"encoding/json"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"oldhand/events"
@@ -39,8 +42,12 @@ func TestALargeShopWithoutPhotosIsLookedThroughOnce(t *testing.T) {
 		must(t, saved, err)
 	}
 	first := look()
-	if first == "" {
-		t.Fatal("nothing is noted of a large one")
+	var looked struct{ Feeds map[string]uint64 }
+	if err := json.Unmarshal([]byte(first), &looked); err != nil {
+		t.Fatalf("of a large one is noted %q: %v", first, err)
+	}
+	if h := s.Log.Heads(); len(h) != 1 || !slices.Contains(slices.Collect(maps.Values(looked.Feeds)), h[0].Seq) {
+		t.Errorf("looked through is %v, the feeds are %v", looked.Feeds, h)
 	}
 	if again := look(); again != first {
 		t.Errorf("looked at once more, %q is noted", again)
