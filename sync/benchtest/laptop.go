@@ -34,6 +34,7 @@ type Laptop struct {
 	Acked map[events.Hash]bool // of its own, that its disk must hold
 
 	shop    events.ShopID
+	most    int           // events held at most; zero is more than there are
 	clock   time.Time     // on the wall
 	since   time.Duration // on a clock that nobody sets
 	random  io.Reader
@@ -85,7 +86,9 @@ func (l *Laptop) open() error {
 		return fmt.Errorf("%s: %w", l.Name, err)
 	}
 	l.Log, l.at, l.seen = log, nil, map[eventlog.Branch]uint64{}
-	l.Bench, err = replicate.NewBench(replicate.OnLog(log), l.shop, l.Key, l.random)
+	if l.Bench, err = replicate.NewBench(replicate.OnLog(log), l.shop, l.Key, l.random); err == nil {
+		l.Bench.HoldMost(l.most)
+	}
 	return err
 }
 

@@ -111,11 +111,20 @@ func (w *World) decide(l *Laptop, bodies ...events.Body) error {
 	return l.Bench.Grew(l.now())
 }
 
+// fewHeld is how many events the laptops of a world hold at most. In every third it is so
+// few that more come while those are handed on.
+func (w *World) fewHeld() int {
+	if w.seed%3 == 0 {
+		return 6
+	}
+	return 0
+}
+
 // newLaptop makes a laptop with a key of its own that nobody admitted so far.
 func (w *World) newLaptop() (*Laptop, error) {
 	w.shop.numbers++
 	n := int(w.shop.numbers)
-	l := &Laptop{Name: fmt.Sprintf("bench %d", n), Disk: vfs.NewCrashableMem(), Acked: map[events.Hash]bool{}, shop: w.shop.id,
+	l := &Laptop{Name: fmt.Sprintf("bench %d", n), Disk: vfs.NewCrashableMem(), most: w.fewHeld(), Acked: map[events.Hash]bool{}, shop: w.shop.id,
 		clock: morning, random: seeded(w.seed, n), trap: &trap{}, newer: w.happens(w.faults.newer)}
 	if w.folder != "" {
 		l.witness = fmt.Sprintf("%s/%d", w.folder, n)

@@ -32,7 +32,7 @@ func (a *admission) Check(c server.ClientAuthentication) bool {
 	defer a.mu.RUnlock()
 	said := c.GetOpts()
 	login, ok := readLogin(said.Nkey)
-	if !ok {
+	if !ok || a.users == nil { // the server did not come up
 		return false
 	}
 	if u := a.users[login]; u != nil && signed(said, c.GetNonce()) {
@@ -96,16 +96,12 @@ func may(u *server.User) []string {
 	return u.Permissions.Publish.Allow
 }
 
-// usersOf is who may come in on a server, with the account of each shop made ready
-// there. h.mu is held.
+// usersOf is who may come in on a server. h.mu is held.
 func (h *Host) usersOf(srv *server.Server) (map[events.BenchID]*server.User, error) {
 	users := map[events.BenchID]*server.User{}
 	for _, s := range h.sorted() {
-		acc, err := s.place(srv, h.why != nil)
-		if err == nil {
-			err = s.name(acc, users)
-		}
-		if err != nil {
+		acc, _ := srv.LookupOrRegisterAccount(s.account())
+		if err := s.name(acc, users); err != nil {
 			return nil, err
 		}
 	}

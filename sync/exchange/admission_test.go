@@ -95,3 +95,31 @@ func TestUsersThatAreRefusedChangeNothing(t *testing.T) {
 	}
 	dial(t, to(h, k))
 }
+
+// Whoever was retired is out, also where the shop's place can't be looked after just then.
+func TestARetiredBenchIsOutThoughItsPlaceIsIll_P12(t *testing.T) {
+	t.Parallel()
+	h, k, s := openHost(t, exchange.HostOptions{}), newKey(t), newKey(t)
+	admit(t, h, k, s)
+	goes, err := login(t, h, public(t, k).LoginName(), k.SignLogin)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := h.Server().DisableJetStream(); err != nil {
+		t.Fatal(err)
+	}
+	if err := h.SetUsers(shop, ids(t, s), nil); err == nil {
+		t.Error("nobody says that the place is ill")
+	}
+	eventually(t, "it is cut off", goes.IsClosed)
+	if _, err := login(t, h, public(t, k).LoginName(), k.SignLogin); !errors.Is(err, nats.ErrAuthorization) {
+		t.Errorf("the retired bench comes again: %v", err)
+	}
+	if err := h.Restart(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := login(t, h, public(t, k).LoginName(), k.SignLogin); !errors.Is(err, nats.ErrAuthorization) {
+		t.Errorf("after the server was started anew the retired bench comes again: %v", err)
+	}
+	dial(t, to(h, s))
+}

@@ -57,7 +57,7 @@ func TestAFullDiskIsSaidEarly_F07_P13(t *testing.T) {
 	}
 	r := follow(t, x, exchange.Cursor{})
 	r.wait(t, 3)
-	admit(t, h, k, newKey(t)) // which writes the settings anew
+	admit(t, h, k, newKey(t)) // which says anew what each shop may keep
 	if _, err := x.Publish(within(t), f, last, []byte("x")); !errors.Is(err, exchange.ErrFull) {
 		t.Errorf("publish after a change of users: %v", err)
 	}

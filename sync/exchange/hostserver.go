@@ -7,6 +7,7 @@ import (
 	"net"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -37,14 +38,14 @@ func settings(o HostOptions, cert tls.Certificate, pin Pin, users server.Authent
 			DontListen: o.Listen == "",
 
 			TLS: true, TLSConfig: secure, TLSTimeout: tlsTime,
-			Accounts:                   []*server.Account{server.NewAccount("NOBODY")}, // else that of logins without one may keep streams
 			CustomClientAuthentication: users,
 			AlwaysEnableNonce:          true,
 			AuthTimeout:                tlsTime,
 
-			MaxConn:      maxConnections,
-			MaxPayload:   maxWire,
-			PingInterval: pingEvery,
+			MaxConn:          maxConnections,
+			MaxClosedClients: 1, // it keeps what each said of itself; nobody asks
+			MaxPayload:       maxWire,
+			PingInterval:     pingEvery,
 
 			JetStream:              true,
 			StoreDir:               filepath.Join(o.Dir, "store"),
@@ -83,11 +84,19 @@ func splitListen(listen string) (host string, port int, err error) {
 func (h *Host) start() error {
 	h.admission.mu.Lock()
 	srv, users, err := h.begin()
-	h.admission.users = users
-	h.admission.mu.Unlock() // also for logins that a server would wait for before it ends
+	if h.admission.users = users; err != nil && srv != nil {
+		// Nobody is to hear that he is let in no more, who only came too early.
+		go srv.Shutdown()
+		for range startTime / time.Millisecond {
+			if srv.NumClients() == 0 {
+				break
+			}
+			time.Sleep(time.Millisecond)
+		}
+	}
+	h.admission.mu.Unlock()
 	if err != nil {
 		if srv != nil {
-			srv.Shutdown()
 			srv.WaitForShutdown()
 		}
 		return err
@@ -100,7 +109,11 @@ func (h *Host) start() error {
 // begin starts a server and gives who may come in there. With an error it gives the
 // server too, if there is one to be ended.
 func (h *Host) begin() (*server.Server, map[events.BenchID]*server.User, error) {
-	srv, err := server.NewServer(h.base())
+	opt := h.base()
+	if err := opt.ProcessConfigString(h.accounts()); err != nil {
+		return nil, nil, err
+	}
+	srv, err := server.NewServer(opt)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -118,7 +131,20 @@ func (h *Host) begin() (*server.Server, map[events.BenchID]*server.User, error) 
 		return srv, nil, err
 	}
 	users, err := h.usersOf(srv)
-	return srv, users, err
+	return srv, users, errors.Join(err, h.placeAll(srv))
+}
+
+// accounts are those of all shops in the language of the server's settings: it reads
+// what they hold before it listens. There is always one, of nobody, since without any the
+// server lets the account of logins that have none keep streams.
+func (h *Host) accounts() string {
+	var b strings.Builder
+	b.WriteString("accounts {\n  NOBODY {}\n")
+	for _, s := range h.sorted() {
+		fmt.Fprintf(&b, "  %s { jetstream: enabled }\n", s.account())
+	}
+	b.WriteString("}\n")
+	return b.String()
 }
 
 // keepPort has a server that is started anew listen where this one does.

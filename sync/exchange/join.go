@@ -101,5 +101,5 @@ func (x *Exchange) ask(ctx context.Context, request []byte) (*nats.Msg, error) {
 	}
 }
 
-// awayAtMost is how long a host may be away while it takes its users over.
+// awayAtMost is how long nobody may answer a guest while a host is started anew.
 const awayAtMost = 3 * time.Second

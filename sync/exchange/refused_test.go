@@ -8,6 +8,8 @@ import (
 
 	"oldhand/events"
 	"oldhand/sync/exchange"
+
+	"github.com/nats-io/nats-server/v2/server"
 )
 
 // hears gives the next login that a host heard was refused.
@@ -66,5 +68,9 @@ func TestAHostHearsOfRefusedLogins_F25(t *testing.T) {
 	case got := <-heard:
 		t.Errorf("heard of %s besides", got)
 	case <-time.After(300 * time.Millisecond):
+	}
+	ended, err := h.Server().Connz(&server.ConnzOptions{State: server.ConnClosed})
+	if err != nil || len(ended.Conns) > 1 {
+		t.Errorf("the server keeps what %d said who were turned away: %v", len(ended.Conns), err)
 	}
 }

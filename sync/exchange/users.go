@@ -72,28 +72,38 @@ func (h *Host) setUsers(shop Tag, benches []events.BenchID, guests []Guest) erro
 	}
 	old := *s
 	s.benches, s.guests = slices.Clone(benches), slices.Clone(guests)
-	err := h.admit()
-	if err == nil && s.conn == nil {
+	users, err := h.usersOf(h.srv.Load())
+	if err != nil {
+		if *s = old; !known {
+			delete(h.shops, shop)
+		}
+		return err
+	}
+	// From here on whoever was taken out stays out, whatever fails.
+	if err = h.letIn(users); err == nil && s.conn == nil {
 		err = h.serve(s)
 	}
-	if err == nil {
-		return nil
+	if err == nil || known {
+		return err
 	}
-	if *s = old; !known {
-		delete(h.shops, shop)
-	}
+	delete(h.shops, shop)
 	return errors.Join(err, h.admit())
 }
 
-// admit lets in on the running server whom the shops name, and cuts off whoever is
-// named no more. h.mu is held.
+// admit lets in on the running server whom the shops name. h.mu is held.
 func (h *Host) admit() error {
-	srv := h.srv.Load()
-	users, err := h.usersOf(srv)
+	users, err := h.usersOf(h.srv.Load())
 	if err != nil {
 		return err
 	}
-	return cutOff(srv, h.admission.replace(users))
+	return h.letIn(users)
+}
+
+// letIn lets users in in place of those before, and cuts off whoever is not among them,
+// also where a shop's place can't be made or changed.
+func (h *Host) letIn(users map[events.BenchID]*server.User) error {
+	srv := h.srv.Load()
+	return errors.Join(cutOff(srv, h.admission.replace(users)), h.placeAll(srv))
 }
 
 // cutOff ends the connections of keys. Whoever comes again is a login as any other.
@@ -142,10 +152,19 @@ func (h *Host) serve(s *hosted) error {
 	return nil
 }
 
-// place makes an account for the shop, so that not even a subject of another shop can
-// be named from it. While the host is full the account may store one byte, which is
-// answered with a reason.
-func (s *hosted) place(srv *server.Server, full bool) (*server.Account, error) {
+// placeAll has each shop's account keep what it may.
+func (h *Host) placeAll(srv *server.Server) (err error) {
+	for _, s := range h.shops {
+		acc, _ := srv.LookupOrRegisterAccount(s.account())
+		err = errors.Join(err, s.place(acc, h.why != nil))
+	}
+	return err
+}
+
+// place has the shop's account keep streams. An account of its own it has so that not
+// even a subject of another shop can be named from it. While the host is full the account
+// may store one byte, which is answered with a reason.
+func (s *hosted) place(acc *server.Account, full bool) error {
 	limits := server.JetStreamAccountLimits{
 		MaxStreams: len(s.shop.streams()), MaxConsumers: maxConsumers,
 		// What is -1 is bounded for all accounts together.
@@ -155,11 +174,10 @@ func (s *hosted) place(srv *server.Server, full bool) (*server.Account, error) {
 		limits.MaxStore = 1
 	}
 	anyCopies := map[string]server.JetStreamAccountLimits{"": limits}
-	acc, _ := srv.LookupOrRegisterAccount(s.account())
 	if acc.JetStreamEnabled() {
-		return acc, acc.UpdateJetStreamLimits(anyCopies)
+		return acc.UpdateJetStreamLimits(anyCopies)
 	}
-	return acc, acc.EnableJetStream(anyCopies, nil)
+	return acc.EnableJetStream(anyCopies, nil)
 }
 
 // name adds the shop's users, who may listen to the own inbox only, and the host's

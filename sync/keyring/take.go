@@ -111,8 +111,9 @@ func known(tx *eventlog.Tx, came []events.KeyEntry) (here map[events.PersonID]ev
 }
 
 // take keeps what is proven of an entry, and what is kept now among what is here.
-func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry, known map[events.PersonID]events.KeyEntry, recorded []events.Event) (Verdict, error) {
-	here := known[came.Person]
+func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry, ring map[events.PersonID]events.KeyEntry, recorded []events.Event) (Verdict, error) {
+	have := ring[came.Person]
+	here := have
 	if here == came {
 		return Known, nil
 	}
@@ -129,8 +130,8 @@ func (k *Keeper) take(tx *eventlog.Tx, came events.KeyEntry, known map[events.Pe
 	if kept == here {
 		return Known, nil
 	}
-	known[came.Person] = kept
-	return Took, tx.KeepPersonOver(here, kept)
+	ring[came.Person] = kept
+	return Took, tx.KeepPersonOver(have, kept)
 }
 
 // judge gives zero for what is proven.

@@ -1,6 +1,7 @@
 package replicate
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 
@@ -20,6 +21,7 @@ import (
 type holding struct {
 	Log
 	on     bool
+	most   int // events held at most where histories wait; zero is mostHeld
 	held   []eventlog.Batch
 	marks  []Mark
 	events int
@@ -86,7 +88,9 @@ func (h *holding) fly() error {
 func (h *holding) land() error {
 	if h.flight != nil {
 		h.handedOn(<-h.flight.end)
-		h.flight = nil
+		if h.flight = nil; h.err != nil {
+			h.empty() // nothing of it can come behind what did not
+		}
 	}
 	return h.err
 }
@@ -151,7 +155,7 @@ func (h *holding) Receive(evs []events.Event, heads []events.SignedHead, marks [
 		h.tips[last.Feed] = last.Head()
 	}
 	switch {
-	case h.events >= mostHeld && !h.Log.Follows():
+	case h.events >= cmp.Or(h.most, mostHeld) && !h.Log.Follows():
 		return h.fly()
 	case h.full():
 		return h.settle()
@@ -160,7 +164,7 @@ func (h *holding) Receive(evs []events.Event, heads []events.SignedHead, marks [
 }
 
 func (h *holding) full() bool {
-	most := mostHeld
+	most := cmp.Or(h.most, mostHeld)
 	if h.Log.Follows() {
 		most = mostHeldFollowed
 	}
@@ -257,11 +261,15 @@ func (h *holding) Marks(prefix []byte, fn func(k, v []byte) error) error {
 	return h.Log.Marks(prefix, fn)
 }
 
-// Hold lets what comes wait in memory, so that many messages share one commit:
-// for whoever knows that more lie ready. What was taken is durable, and seen by
-// others, only after Hold(false), and an error of that, or of any later call, says that it is not: the bench is of no use then, and a new one
-// reads the messages again.
-// Now is on the clock that Message is told.
+// HoldMost says how many events are held at most, where histories and tallies wait;
+// zero is some ten thousand.
+func (b *Bench) HoldMost(events int) { b.held.most = events }
+
+// Hold lets what comes wait in memory, so that many messages share one commit: for
+// whoever knows that more lie ready. What was taken is durable, and seen by others, only
+// after Hold(false), and an error of that, or of any later call, says that it is not: the
+// bench is of no use then, and a new one reads the messages again. Now is on the clock
+// that Message is told.
 func (b *Bench) Hold(on bool, now int64) error {
 	b.held.now = now
 	return b.held.hold(on)

@@ -200,9 +200,8 @@ func (h *Hosting) look(ctx context.Context) (Met, error) {
 	return m, h.letIn()
 }
 
-// setUsers lets benches and guests in, where they are others than before: the
-// server takes users over at the cost of a moment in which it does not answer. The door
-// is held.
+// setUsers lets benches and guests in, where they are others than before. The door is
+// held.
 func (h *Hosting) setUsers(guests []exchange.Guest) error {
 	if slices.Equal(h.benches, h.inside) && slices.Equal(guests, h.guests) {
 		return nil

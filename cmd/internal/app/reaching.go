@@ -103,7 +103,8 @@ func dial(ctx context.Context, lo eventlog.Options, k KnownExchange) (*exchange.
 }
 
 // mostTries is how often an exchange is tried again that answers and then does
-// not: while a host takes its users over it may cut off who is at the door.
+// not: a host of an older program cuts off who is at the door while it takes its users
+// over, and so does a cluster.
 const mostTries = 5
 
 // passing reports whether an error is none of those that stay.
