@@ -21,6 +21,16 @@ func login(t *testing.T, h *exchange.Host, name string, sign nats.SignatureHandl
 	return c, err
 }
 
+// in logs a key in that is let in.
+func in(t *testing.T, h *exchange.Host, k events.BenchKey) *nats.Conn {
+	t.Helper()
+	c, err := login(t, h, public(t, k).LoginName(), k.SignLogin)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
 // To name a bench's key is not to have it.
 func TestALoginMustBeSignedWithItsOwnKey(t *testing.T) {
 	t.Parallel()
@@ -59,14 +69,7 @@ func TestWhoeverIsLetInToSomethingElseIsCutOff(t *testing.T) {
 			t.Parallel()
 			h, k, s := openHost(t, exchange.HostOptions{}), newKey(t), newKey(t)
 			admit(t, h, k, s)
-			goes, err := login(t, h, public(t, k).LoginName(), k.SignLogin)
-			if err != nil {
-				t.Fatal(err)
-			}
-			stays, err := login(t, h, public(t, s).LoginName(), s.SignLogin)
-			if err != nil {
-				t.Fatal(err)
-			}
+			goes, stays := in(t, h, k), in(t, h, s)
 			if err := change(h, public(t, k), public(t, s)); err != nil {
 				t.Fatal(err)
 			}
@@ -74,9 +77,7 @@ func TestWhoeverIsLetInToSomethingElseIsCutOff(t *testing.T) {
 			if err := stays.FlushWithContext(within(t)); err != nil {
 				t.Errorf("the other bench: %v", err)
 			}
-			if _, err := login(t, h, public(t, k).LoginName(), k.SignLogin); err != nil {
-				t.Errorf("coming again: %v", err)
-			}
+			in(t, h, k) // as what it is now
 		})
 	}
 }
@@ -101,10 +102,7 @@ func TestARetiredBenchIsOutThoughItsPlaceIsIll_P12(t *testing.T) {
 	t.Parallel()
 	h, k, s := openHost(t, exchange.HostOptions{}), newKey(t), newKey(t)
 	admit(t, h, k, s)
-	goes, err := login(t, h, public(t, k).LoginName(), k.SignLogin)
-	if err != nil {
-		t.Fatal(err)
-	}
+	goes := in(t, h, k)
 	if err := h.Server().DisableJetStream(); err != nil {
 		t.Fatal(err)
 	}

@@ -4,14 +4,14 @@ import (
 	"bytes"
 	"encoding/hex"
 	"encoding/json"
-	"errors"
 	"runtime"
 	"slices"
-	"sync"
 
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/sync/meet"
+
+	"golang.org/x/sync/errgroup"
 )
 
 // naming is which pieces the events name, with how far each feed was looked
@@ -111,26 +111,18 @@ func (n *naming) lookAll(v *eventlog.View, branches []eventlog.Reach) (count int
 			todo = append(todo, &looking{Reach: b, last: max(last, b.Base.Seq)})
 		}
 	}
-	errs := make([]error, len(todo))
-	next, lookers := make(chan int, len(todo)), sync.WaitGroup{}
-	for i := range todo {
-		next <- i
+	var looks errgroup.Group
+	looks.SetLimit(runtime.GOMAXPROCS(0))
+	for _, b := range todo {
+		looks.Go(func() error { return b.look(v) })
 	}
-	close(next)
-	for range runtime.GOMAXPROCS(0) {
-		lookers.Go(func() {
-			for i := range next {
-				errs[i] = todo[i].look(v)
-			}
-		})
-	}
-	lookers.Wait()
+	err = looks.Wait()
 	for _, b := range todo {
 		n.Feeds[branchText(b.Branch)] = b.last
 		n.Pieces = append(n.Pieces, b.pieces...)
 		count += b.count
 	}
-	return count, errors.Join(errs...)
+	return count, err
 }
 
 // look looks through it. The view may be older than what the log says of the branch by
