@@ -144,8 +144,9 @@
 // connection stands, and it is unknown until the time for an answer is over.
 //
 // A flat limit of disk counts each copy, so an account is given three times what the
-// shop may keep. What the others hold a server hears a moment later: a shop that
-// fills its disk quickly can come a few messages beyond it.
+// shop may keep. What the others hold a server hears within seconds: a shop that
+// fills its disk in one burst can come beyond it, to three times as much at most, where
+// one server's own copies are all that it may keep on three. Then nothing more is taken.
 //
 // # What it does not do
 //
