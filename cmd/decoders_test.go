@@ -14,6 +14,7 @@ import (
 var decoders = []struct{ dir, decoder, target string }{
 	{"events", "DecodeRecord Link Reread Trusted", "FuzzDecodeRecord"},
 	{"events", "DecodeBody decodeAs", "FuzzBody"},
+	{"events", "readQuickly", "FuzzReadQuickly"},
 	{"events", "ParseWhen ParseDay UnmarshalCBOR", "FuzzParseWhen"},
 	{"events", "ParseShopID ParsePersonID UnmarshalText", "FuzzNames"},
 	{"events", "Open", "FuzzPersonalPlain"},
