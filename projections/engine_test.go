@@ -94,8 +94,7 @@ func newWorld(t *rapid.T) *world {
 
 // event puts a body on a bench's feed.
 func (w *world) event(bench int, d events.Draft) events.Event {
-	w.ms += uint64(rapid.IntRange(0, 3).Draw(w.t, "ms"))
-	id := events.NewEventID(hlc.Join(w.ms, uint16(len(w.all))), [8]byte{byte(bench), byte(len(w.all))})
+	id := w.nextID(bench)
 	if !w.plain && len(w.all) > w.benches && rapid.IntRange(0, 19).Draw(w.t, "forged") == 0 {
 		id = w.pickID("forged id") // no honest bench gives an id twice
 	}
@@ -103,6 +102,16 @@ func (w *world) event(bench int, d events.Draft) events.Event {
 	if err != nil {
 		w.t.Fatal(err)
 	}
+	return w.link(bench, env, body)
+}
+
+func (w *world) nextID(bench int) events.EventID {
+	w.ms += uint64(rapid.IntRange(0, 3).Draw(w.t, "ms"))
+	return events.NewEventID(hlc.Join(w.ms, uint16(len(w.all))), [8]byte{byte(bench), byte(len(w.all))})
+}
+
+// link puts an event on a bench's feed.
+func (w *world) link(bench int, env events.Envelope, body events.RawBody) events.Event {
 	rec, err := events.EncodeRecord(env, body)
 	if err != nil {
 		w.t.Fatal(err)

@@ -1,6 +1,7 @@
 package projections
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
 	"slices"
@@ -41,20 +42,31 @@ func partRows(h *History, to *rowList) {
 	}
 }
 
-// partAnswer counts parts used by normalised value and class.
-func partAnswer(t Tally, a Asked) (*Result, error) {
-	type part struct{ component, value string }
-	used, recent := map[part]int{}, map[part]int{}
-	year := a.AsOf.Date().Year()
-	err := t.Each(nil, func(row []byte, n int) (bool, error) {
+// partHead has the years of a part in one block.
+func partHead(row []byte) int { return afterTexts(row, 0, 2) }
+
+// usedParts reads how many of each part went in, in all and in one year.
+func usedParts(t Tally, year int) (parts []PartRow, err error) {
+	var head []byte
+	err = t.Each(nil, func(row []byte, n int) (bool, error) {
 		rr := rowReader{b: row}
-		p := part{rr.text(), rr.text()}
-		used[p] += n
-		if rr.num() == year-1 {
-			recent[p] += n
+		if at := partHead(row); len(parts) > 0 && bytes.Equal(row[:at], head) { // rows come in order
+			rr.b = row[at:]
+		} else {
+			head = append(head[:0], row[:at]...)
+			parts = append(parts, PartRow{Component: rr.text(), Value: rr.text()})
 		}
+		part := &parts[len(parts)-1]
+		part.Used += n
+		part.LastYear += choose(rr.num() == year, n, 0)
 		return true, rr.err()
 	})
+	return parts, err
+}
+
+// partAnswer counts parts used by normalised value and class.
+func partAnswer(t Tally, a Asked) (*Result, error) {
+	parts, err := usedParts(t, a.AsOf.Date().Year()-1)
 	if err != nil {
 		return nil, err
 	}
@@ -64,25 +76,26 @@ func partAnswer(t Tally, a Asked) (*Result, error) {
 	}
 	res := &Result{Method: "parts used, by component class and value in one notation; rate a year over the years on record with exact Poisson limits (Garwood), 95 %"}
 	unread := 0
-	for p, n := range used {
-		if p.value == "" {
-			unread += n
+	years := s.years(a)
+	for i := range parts {
+		row := &parts[i]
+		unread += choose(row.Value == "", row.Used, 0)
+		if years <= 0 {
+			continue
 		}
-		row := PartRow{Component: p.component, Value: p.value, Used: n, LastYear: recent[p]}
-		if years := s.years(a); years > 0 {
-			limits, err := stats.GarwoodRate(n, years, stats.Level{})
-			if err != nil {
-				return nil, err
-			}
-			rate := float64(n) / years
-			row.PerYear, row.Low, row.High = &rate, &limits.Lo, &limits.Hi
+		limits, err := stats.GarwoodRate(row.Used, years, stats.Level{})
+		if err != nil {
+			return nil, err
 		}
-		res.Rows = append(res.Rows, row)
+		rate := float64(row.Used) / years
+		row.PerYear, row.Low, row.High = &rate, &limits.Lo, &limits.Hi
 	}
-	slices.SortFunc(res.Rows, func(x, y any) int {
-		p, q := x.(PartRow), y.(PartRow)
+	slices.SortFunc(parts, func(p, q PartRow) int {
 		return cmp.Or(cmp.Compare(q.Used, p.Used), cmp.Compare(p.Component, q.Component), cmp.Compare(p.Value, q.Value))
 	})
+	for _, row := range parts {
+		res.Rows = append(res.Rows, row)
+	}
 	if unread > 0 {
 		res.note(fmt.Sprintf("%s no value, or one that was not read: %s class alone", events.Count(unread, "part has", "parts have"), choose(unread == 1, "it is counted by its", "they are counted by their")))
 	}

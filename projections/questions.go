@@ -10,7 +10,7 @@ var Questions = []Question{
 	{ID: 3, Name: "turnaround", Title: "how long units stay, and what they wait for", rows: turnaroundRows, reads: []events.Kind{events.KindWaitingBegun, events.KindWaitingEnded}, rowsBy: turnaroundRowsBy, answer: turnaroundAnswer,
 		By: []string{"all", "year", "model", "outcome"}, Takes: []string{"group", "days", "working"}},
 	{ID: 4, Name: "comebacks", Title: "how many come back, how soon, and which too often", rows: comeBackRows, reads: []events.Kind{events.KindFaultFound}, head: comeBackHead, answer: comeBackAnswer, Takes: []string{"days", "unit"}},
-	{ID: 5, Name: "parts", Title: "which parts are used, and how many a year", rows: partRows, reads: []events.Kind{events.KindPartReplaced}, answer: partAnswer},
+	{ID: 5, Name: "parts", Title: "which parts are used, and how many a year", rows: partRows, reads: []events.Kind{events.KindPartReplaced}, head: partHead, answer: partAnswer},
 	{ID: 6, Name: "year", Title: "a year beside the five before it", rows: yearRows, reads: []events.Kind{events.KindFaultFound, events.KindPartReplaced}, head: yearHead, answer: yearAnswer, Takes: []string{"year"}},
 	{ID: 7, Name: "outcomes", Title: "how visits end, by kind of set, model, maker or year", rows: outcomeRows, answer: outcomeAnswer, By: []string{"all", "kind", "model", "maker", "year"}},
 	{ID: 8, Name: "norms", Title: "what sets read at each point as they leave, by model", rows: normRows, reads: []events.Kind{events.KindReadingTaken}, head: normHeadOf, answer: normsAnswer, By: []string{"model", "point"}},

@@ -3,13 +3,19 @@ package projections
 import (
 	"bytes"
 	"encoding/binary"
+	"strings"
 )
 
 // rowKey builds the bytes of a row: texts end in a zero, numbers have four
 // bytes, so that rows sort by their fields and read back without doubt.
 type rowKey []byte
 
+// text goes on with a text. A zero in it, which no form and no book lets through, would
+// end it early: it becomes the sign for what can't be shown.
 func (k rowKey) text(s string) rowKey {
+	if strings.IndexByte(s, 0) >= 0 {
+		s = strings.ReplaceAll(s, "\x00", "\ufffd")
+	}
 	return append(append(k, s...), 0)
 }
 
