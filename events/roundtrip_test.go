@@ -3,6 +3,7 @@ package events_test
 import (
 	"bytes"
 	"reflect"
+	"strings"
 	"testing"
 	"time"
 
@@ -97,7 +98,7 @@ func drawDraft(t *rapid.T) events.Draft {
 		bodies = append(bodies, e.draft.Body)
 	}
 	d := draftOf(shuffled(t, rapid.SampledFrom(bodies).Draw(t, "body")))
-	d.At, d.By = drawWhen(t), rapid.StringN(0, 20, events.MaxWord).Draw(t, "by")
+	d.At, d.By = drawWhen(t), strings.ReplaceAll(rapid.StringN(0, 20, events.MaxWord).Draw(t, "by"), "\x00", "")
 	if r, _ := events.FindKind(d.Body.Kind()); r.Subject == events.OfUnit && rapid.Bool().Draw(t, "in a visit") {
 		d.Visit = events.VisitID(drawEventID(t, "visit"))
 	}

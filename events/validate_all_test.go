@@ -72,6 +72,7 @@ func brokenDrafts() []broken {
 		inner(draft("time: offset of 1440 minutes is over a day", note, func(d *events.Draft) { d.At.Offset = 1440 })),
 		draft("by: 201 bytes, at most 200", note, func(d *events.Draft) { d.By = strings.Repeat("w", 201) }),
 		draft("by: not UTF-8", note, func(d *events.Draft) { d.By = notUTF8 }),
+		draft("by: there is a zero byte in it", note, func(d *events.Draft) { d.By = withZero }),
 		draft("term.added: belongs to no visit", term, func(d *events.Draft) { d.Visit = visit }),
 		draft("person.recorded: belongs to no visit", full[events.PersonRecorded](), func(d *events.Draft) { d.Visit = visit }),
 		draft("feed.begun: belongs to no visit", full[events.FeedBegun](), func(d *events.Draft) { d.Visit = visit }),

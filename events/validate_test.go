@@ -171,12 +171,14 @@ func typeName[T any]() string { return reflect.TypeFor[T]().Name() }
 
 const notUTF8 = "caf\xe9" // Latin-1, as an old export has it
 
-// words breaks both clauses of a word.
+const withZero = "Ostrel\x00" // as a table of fixed widths has it
+
+// words breaks the clauses of a word.
 func words[B events.Body](what string, set func(*B, string)) []broken {
 	return sized(what, events.MaxWord, set)
 }
 
-// texts breaks both clauses of a text.
+// texts breaks the clauses of a text.
 func texts[B events.Body](what string, set func(*B, string)) []broken {
 	return sized(what, events.MaxText, set)
 }
@@ -185,6 +187,7 @@ func sized[B events.Body](what string, limit int, set func(*B, string)) []broken
 	return []broken{
 		breaks(fmt.Sprintf("%s: %d bytes, at most %d", what, limit+1, limit), func(b *B) { set(b, strings.Repeat("w", limit+1)) }),
 		breaks(what+": not UTF-8", func(b *B) { set(b, notUTF8) }),
+		breaks(what+": there is a zero byte in it", func(b *B) { set(b, withZero) }),
 	}
 }
 

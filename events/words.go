@@ -14,12 +14,13 @@ const MaxBenches = 107
 
 // word, text, list and the like are the clauses that many kinds share.
 
-func word(what, s string) error {
-	return firstOf(clause(len(s) <= MaxWord, "%s: %d bytes, at most %d", what, len(s), MaxWord), clause(utf8.ValidString(s), "%s: not UTF-8", what))
-}
+func word(what, s string) error { return words(what, s, MaxWord) }
 
-func text(what, s string) error {
-	return firstOf(clause(len(s) <= MaxText, "%s: %d bytes, at most %d", what, len(s), MaxText), clause(utf8.ValidString(s), "%s: not UTF-8", what))
+func text(what, s string) error { return words(what, s, MaxText) }
+
+func words(what, s string, most int) error {
+	return firstOf(clause(len(s) <= most, "%s: %d bytes, at most %d", what, len(s), most), clause(utf8.ValidString(s), "%s: not UTF-8", what),
+		clause(strings.IndexByte(s, 0) < 0, "%s: there is a zero byte in it", what))
 }
 
 func list(what string, n int) error {
