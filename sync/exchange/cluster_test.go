@@ -250,10 +250,12 @@ func checkCluster(t *testing.T, writers []*writer, reader *reading, x *exchange.
 		t.Fatalf("only %d were written", total)
 	}
 	reader.wait(t, total)
-	feeds, err := x.Feeds(within(t))
-	if err != nil {
-		t.Fatal(err)
-	}
+	var feeds map[events.FeedID]uint64
+	eventually(t, "the feeds are listed", func() bool { // servers that came up a moment ago may not answer yet
+		var err error
+		feeds, err = x.Feeds(within(t))
+		return err == nil
+	})
 	for _, w := range writers {
 		var got []string
 		for _, m := range reader.messages() {
@@ -264,8 +266,10 @@ func checkCluster(t *testing.T, writers []*writer, reader *reading, x *exchange.
 		if !slices.Equal(got, w.sent) {
 			t.Errorf("feed %s: read %d, sent %d", w.feed.Short(), len(got), len(w.sent))
 		}
-		m, _, err := x.Last(within(t), w.feed)
-		if err != nil || m.Hash != sha256.Sum256([]byte(w.sent[len(w.sent)-1])) || feeds[w.feed] != m.Seq {
+		var m exchange.Message
+		var err error
+		eventually(t, "the last of a feed is told", func() bool { m, _, err = x.Last(within(t), w.feed); return err == nil })
+		if m.Hash != sha256.Sum256([]byte(w.sent[len(w.sent)-1])) || feeds[w.feed] != m.Seq {
 			t.Errorf("feed %s: last is %d %q, listed %d, %v", w.feed.Short(), m.Seq, m.Payload, feeds[w.feed], err)
 		}
 	}
