@@ -192,10 +192,11 @@ func (l *Log) save(base *layer) error {
 	return nil
 }
 
-// saveAll puts a layer on the disk: in a synced batch, or, if it is large, as
-// tables.
+// saveAll puts a layer on the disk: in a synced batch, or, if it is large and nothing
+// follows from its events yet, as tables. Views lie all over their keys, so that tables of
+// one action after the other, as a book is read in, would be merged again and again.
 func (l *Log) saveAll(ly *layer) error {
-	if ly.keys() >= l.manyKeys {
+	if ly.keys() >= l.manyKeys && !l.Follows() {
 		return l.saveTables(ly)
 	}
 	b := l.db.NewBatch()

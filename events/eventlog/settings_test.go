@@ -134,6 +134,30 @@ func TestTablesOfDailyLifeArePutTogether(t *testing.T) {
 	}
 }
 
+// What follows from events lies all over its keys. Tables of it, one set for each piece of
+// a book that is read in, would be merged again and again: it goes through memory.
+func TestAnActionThatViewsFollowIsWrittenInABatch(t *testing.T) {
+	for _, follows := range []bool{true, false} {
+		o := eventstest.FoundShop(t, 115).Bench(t, 1).Options(vfs.NewMem(), "log")
+		o.Projector = projector(counted)
+		l := eventstest.Open(t, o)
+		if !follows {
+			if err := l.DeferViews(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := errors.Join(l.Flush(), l.Compact(t)); err != nil {
+			t.Fatal(err)
+		}
+		before := len(slices.Concat(l.Tables(t)...))
+		l.WriteTables(true)
+		eventstest.SaveVisit(t, l)
+		if made := len(slices.Concat(l.Tables(t)...)) > before; made == follows {
+			t.Errorf("views follow: %v; tables were made: %v", follows, made)
+		}
+	}
+}
+
 // None of the engine's defaults that end the process is left.
 func TestF05_EngineNeverEndsTheProcess(t *testing.T) {
 	p := eventlog.InForce(eventlog.Options{})

@@ -18,7 +18,8 @@ import (
 // into memory, from there into a table and soon into another, which together
 // costs several times as much.
 
-// manyKeys is from how many keys on an action is written so.
+// manyKeys is from how many keys on an action is written so, where nothing follows from
+// its events.
 const manyKeys = 4096
 
 // tableSize is about how large a table becomes.
