@@ -19,7 +19,7 @@ import (
 )
 
 // scratchPrefix is what a folder's passing folders begin with, which are swept at
-// the next backup where a crash left one.
+// the next backup or dry run where a crash left one.
 const scratchPrefix = "backup-"
 
 // BackedUp says what a backup holds, and what trying it out found.

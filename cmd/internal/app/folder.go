@@ -260,11 +260,18 @@ func openAs(dir string, card Card, o Options, create bool) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{Dir: dir, Card: card, Log: log, now: o.clock(), key: lo.Key, noViews: o.EventsOnly, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{}, words: &offered[Word]{read: wordsOf}, sheets: &keptSheets{offered[Sheet]{read: definedSheets}}, scrubbing: &sync.Mutex{}}
+	s := newShop(dir, card, log, lo.Key, o.clock())
+	s.noViews = o.EventsOnly
 	if err := s.settle(o.ReadOnly); err != nil {
 		return nil, errors.Join(err, log.Close())
 	}
 	return s, nil
+}
+
+// newShop is a shop whose log is open, of which nothing was asked yet.
+func newShop(dir string, c Card, l *eventlog.Log, key events.BenchKey, now func() time.Time) *Shop {
+	return &Shop{Dir: dir, Card: c, Log: l, now: now, key: key, answers: &projections.Answers{}, customers: &projections.Customers{}, meeting: &sync.Mutex{},
+		words: &offered[Word]{read: wordsOf}, sheets: &keptSheets{offered[Sheet]{read: definedSheets}}, scrubbing: &sync.Mutex{}}
 }
 
 // settle has what follows from the events be as the events are.

@@ -2,7 +2,6 @@ package app
 
 import (
 	"crypto/sha256"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -54,9 +53,6 @@ type ImportOptions struct {
 // rowsPerCommit is how many rows share a commit. A row is whole in one.
 const rowsPerCommit = 250
 
-// errDryRun ends a commit that is not to be made.
-var errDryRun = errors.New("dry run")
-
 // importer is one reading of one file.
 type importer struct {
 	shop    *Shop
@@ -65,10 +61,9 @@ type importer struct {
 	format  string
 	res     Imported
 	persons map[personSum]events.PersonID
-	fresh   []events.UnitID             // those that this reading named first
-	passing map[events.UnitID]candidate // the same, where a dry run makes them in passing
-	paired  map[[2]events.UnitID]bool   // those that are said to be likely the same
-	terms   map[string]string           // kinds of set that are new, by id
+	fresh   []events.UnitID           // those that this reading named first, in order
+	paired  map[[2]events.UnitID]bool // those that are said to be likely the same
+	terms   map[string]string         // kinds of set that are new, by id
 
 	// What the shop tells of only once the commit is made: of rows taken in it.
 	rows  map[[16]byte]bool
@@ -119,8 +114,8 @@ func (s *Shop) importer(data []byte, format string, o ImportOptions) *importer {
 		o.Progress = func(int) {}
 	}
 	return &importer{shop: s, opt: o, source: sha256.Sum256(data), format: format,
-		res:     Imported{Refused: []RefusedRow{}, LikelySame: []SamePair{}, DryRun: o.DryRun, unmatched: map[string]int{}},
-		passing: map[events.UnitID]candidate{}, paired: map[[2]events.UnitID]bool{}, terms: map[string]string{},
+		res:    Imported{Refused: []RefusedRow{}, LikelySame: []SamePair{}, DryRun: o.DryRun, unmatched: map[string]int{}},
+		paired: map[[2]events.UnitID]bool{}, terms: map[string]string{},
 		rows: map[[16]byte]bool{}, units: map[[3]string]events.UnitID{}, jobs: map[[2]string]bool{}}
 }
 
@@ -131,9 +126,19 @@ type keptRow struct {
 	kept map[string]string
 }
 
-// run takes the rows in, some to a commit. A dry run makes one commit of all
-// and gives it up at the end.
+// run takes the rows in; a dry run into a copy of the shop that is thrown away.
 func (im *importer) run(rows rowSeq) error {
+	if !im.opt.DryRun {
+		return im.takeAll(rows)
+	}
+	return im.shop.trial(func(copied *Shop) error {
+		im.shop = copied
+		return im.takeAll(rows)
+	})
+}
+
+// takeAll takes the rows in, some to a commit.
+func (im *importer) takeAll(rows rowSeq) error {
 	var chunk []keptRow
 	var err error
 	rows(func(row jobbook.Row, kept map[string]string, refused *jobbook.Refused) bool {
@@ -146,7 +151,7 @@ func (im *importer) run(rows rowSeq) error {
 		default:
 			chunk = append(chunk, keptRow{row, kept})
 		}
-		if len(chunk) >= rowsPerCommit && !im.opt.DryRun {
+		if len(chunk) >= rowsPerCommit {
 			err = im.commit(chunk)
 			chunk = chunk[:0]
 			im.opt.Progress(im.res.Rows)
@@ -174,14 +179,8 @@ func (im *importer) commit(chunk []keptRow) error {
 				return fmt.Errorf("row %d: %w", row.Number, err)
 			}
 		}
-		if im.opt.DryRun {
-			return errDryRun
-		}
 		return nil
 	})
-	if errors.Is(err, errDryRun) {
-		return nil
-	}
 	clear(im.rows)
 	clear(im.units)
 	clear(im.jobs)
@@ -319,9 +318,6 @@ func (im *importer) receive(w *writer, row jobbook.Row) error {
 		unit = events.UnitID(id)
 		im.res.Units++
 		im.fresh = append(im.fresh, unit)
-		if im.opt.DryRun {
-			im.passing[unit] = candidate{unit, claim.Tag, row.Maker, row.Model, row.Serial}
-		}
 	}
 	im.units[key] = unit
 	w.draft.About, w.draft.Visit = unit, events.VisitID(id)

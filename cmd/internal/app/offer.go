@@ -1,6 +1,8 @@
 package app
 
 import (
+	"slices"
+
 	"oldhand/events"
 	"oldhand/events/eventlog"
 	"oldhand/projections"
@@ -17,7 +19,7 @@ func (im *importer) offer() error {
 	}
 	im.persons = nil // who is known is not asked any more
 	return im.shop.view(func(v *eventlog.View) error {
-		known, err := im.serials(v)
+		known, err := serialsIn(v)
 		if err != nil {
 			return err
 		}
@@ -30,22 +32,13 @@ func (im *importer) offer() error {
 	})
 }
 
-// serials are all serials by their keys: of the shop, and of units that a dry
-// run only made in passing.
-func (im *importer) serials(v *eventlog.View) (map[string][]events.UnitID, error) {
+// serialsIn are all serials of the shop by their keys.
+func serialsIn(v *eventlog.View) (map[string][]events.UnitID, error) {
 	known := map[string][]events.UnitID{}
-	add := func(key string, id events.UnitID) {
-		if len(key) >= shortestSerial {
-			known[key] = append(known[key], id)
-		}
-	}
-	for _, id := range im.fresh {
-		if f, ok := im.passing[id]; ok {
-			add(events.Key(f.serial), id)
-		}
-	}
 	err := projections.EachSerial(v, func(key string, root events.UnitID) (bool, error) {
-		add(key, root)
+		if len(key) >= shortestSerial {
+			known[key] = append(known[key], root)
+		}
 		return true, nil
 	})
 	return known, err
@@ -56,7 +49,7 @@ func (im *importer) serials(v *eventlog.View) (map[string][]events.UnitID, error
 const shortestSerial = 5
 
 func (im *importer) offerFor(v *eventlog.View, id events.UnitID, known map[string][]events.UnitID) error {
-	f, err := im.said(v, id)
+	f, err := candidateOf(v, id)
 	key := events.Key(f.serial)
 	if err != nil || len(key) < shortestSerial {
 		return err
@@ -68,7 +61,7 @@ func (im *importer) offerFor(v *eventlog.View, id events.UnitID, known map[strin
 				continue
 			}
 			var o candidate
-			if o, err = im.said(v, other); err != nil || events.Key(o.maker) != events.Key(f.maker) || events.Key(o.model) != events.Key(f.model) {
+			if o, err = candidateOf(v, other); err != nil || events.Key(o.maker) != events.Key(f.maker) || events.Key(o.model) != events.Key(f.model) {
 				continue
 			}
 			offered[other] = true
@@ -78,11 +71,8 @@ func (im *importer) offerFor(v *eventlog.View, id events.UnitID, known map[strin
 	return err
 }
 
-// said is what is said of a unit.
-func (im *importer) said(v *eventlog.View, id events.UnitID) (candidate, error) {
-	if f, ok := im.passing[id]; ok {
-		return f, nil
-	}
+// candidateOf is what is said of a unit.
+func candidateOf(v *eventlog.View, id events.UnitID) (candidate, error) {
 	h, err := load(v, id)
 	if err != nil {
 		return candidate{}, err
@@ -101,7 +91,11 @@ func (im *importer) pair(a, b candidate, likeness float64) {
 	}
 	im.paired[both] = true
 	likely := func(f candidate) Likely {
-		return Likely{f.id.String(), f.tag, f.maker, f.model, f.serial, likeness, "serial with one slip"}
+		l := Likely{f.id.String(), f.tag, f.maker, f.model, f.serial, likeness, "serial with one slip"}
+		if _, fresh := slices.BinarySearchFunc(im.fresh, f.id, events.UnitID.Compare); fresh && im.opt.DryRun {
+			l.Unit = "" // nobody can ask for it
+		}
+		return l
 	}
 	im.res.LikelySame = append(im.res.LikelySame, SamePair{likely(a), likely(b), likeness})
 }

@@ -133,7 +133,6 @@ func (e *env) runImport(in importing) error {
 		return err
 	}
 	o := app.ImportOptions{DryRun: in.dry, By: e.by}
-	e.opt.Bulk = true
 	return e.write(func(s *app.Shop) error {
 		var res app.Imported
 		switch in.format {
@@ -268,18 +267,33 @@ func (e *env) tellImported(r app.Imported) {
 		}
 		e.printf("  left as text, %d times: %s\n", t.Count, t.Text)
 	}
-	if len(r.LikelySame) > 0 {
-		e.printf("%s that may be one unit, a slip of the hand apart; where they are, say so with:\n", events.Count(len(r.LikelySame), "pair"))
-		for i, p := range r.LikelySame {
-			if i == mostPairs {
-				e.printf("  and %d more; --json has them all\n", len(r.LikelySame)-i)
-				break
-			}
-			e.printf("  oldhand same %s %s   # %s %s, serials %s and %s\n", p.A.Tag, p.B.Tag, p.A.Maker, p.A.Model, p.A.Serial, p.B.Serial)
-		}
-	}
+	e.tellPairs(r)
 	if r.DryRun {
 		e.printf("this was a dry run: nothing was written\n")
+	}
+}
+
+// tellPairs tells which units may be one. Those that a dry run made have no tags to say so
+// with.
+func (e *env) tellPairs(r app.Imported) {
+	if len(r.LikelySame) == 0 {
+		return
+	}
+	e.printf("%s that may be one unit, a slip of the hand apart", events.Count(len(r.LikelySame), "pair"))
+	if !r.DryRun {
+		e.printf("; where they are, say so with")
+	}
+	e.printf(":\n")
+	for i, p := range r.LikelySame {
+		if i == mostPairs {
+			e.printf("  and %d more; --json has them all\n", len(r.LikelySame)-i)
+			break
+		}
+		pair := fmt.Sprintf("%s %s, serials %s and %s", p.A.Maker, p.A.Model, p.A.Serial, p.B.Serial)
+		if !r.DryRun {
+			pair = fmt.Sprintf("oldhand same %s %s   # %s", p.A.Tag, p.B.Tag, pair)
+		}
+		e.printf("  %s\n", pair)
 	}
 }
 
