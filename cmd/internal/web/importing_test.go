@@ -136,7 +136,10 @@ func TestAnOldBookIsReadInStepByStep(t *testing.T) {
 	words := fmt.Sprintf("%d rows: %d taken as visits of %d units not seen before, 1 here already, %d refused.",
 		truth.Rows, truth.Visits, truth.Units+truth.Mistyped, len(truth.Spoiled))
 	page = s.through(at)
-	wants(t, page, words, "What taking it in would come to")
+	wants(t, page, words, "What taking it in would come to", `<span class="unit">`)
+	if strings.Contains(page, `name="are"`) || strings.Contains(page, `class="unit" href`) {
+		t.Error("trying offers to join units that are not there, or leads to them")
+	}
 	for _, spoiled := range truth.Spoiled {
 		wants(t, page, fmt.Sprintf("<td>%d</td>", spoiled.Job))
 	}
