@@ -222,6 +222,18 @@ func fullOf(t testing.TB, m came) {
 	}
 }
 
+// holdTo checks that each server holds a shop to its part, counted on three servers.
+func (s *site) holdTo(t testing.TB, f *shop, part int64) {
+	t.Helper()
+	for _, srv := range s.servers {
+		a, err := srv.LookupAccount(exchange.AccountName(f.tag))
+		check(t, err)
+		if most := a.JetStreamUsage().Limits.MaxStore; most != 3*part {
+			t.Errorf("%s holds shop %d to %d bytes, want three times %d", srv.Name(), f.n, most, part)
+		}
+	}
+}
+
 // memory is what the process has of the machine's, in bytes; zero where nobody says.
 func memory() int64 {
 	runtime.GC()
@@ -267,6 +279,8 @@ func TestManyShopsOnOneCluster_P4_P5_F22_F26(t *testing.T) {
 	s.awaitReady(t)
 	same(t, all, c.benches*c.events)
 	fullOf(t, m)
+	s.holdTo(t, noisy, noisyQuota)
+	s.holdTo(t, all[0], quota)
 	for i, f := range all {
 		m.checks += tries(t, s, f, all[(i+1)%len(all)])
 	}
