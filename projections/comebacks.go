@@ -13,15 +13,15 @@ import (
 // ComeBackRow is one row of the answer: how many visits were followed by
 // another of the same unit.
 type ComeBackRow struct {
-	Fault   string       `json:"fault"` // "any" or "same"
-	Days    int          `json:"days"`
-	Visits  int          `json:"visits"`  // shipped on a known day
-	Returns int          `json:"returns"` // at any time
-	Within  int          `json:"within"`  // in those days
-	Share   *float64     `json:"share"`   // 1 - S(days); null where nothing was watched so long
-	Low     *float64     `json:"low"`
-	High    *float64     `json:"high"`
-	Steps   [][5]float64 `json:"steps"` // day, share not back, low, high, at risk; limits -1 where undefined
+	Fault   string      `json:"fault"` // "any" or "same"
+	Days    int         `json:"days"`
+	Visits  int         `json:"visits"`  // shipped on a known day
+	Returns int         `json:"returns"` // at any time
+	Within  int         `json:"within"`  // in those days
+	Share   *float64    `json:"share"`   // 1 - S(days); null where nothing was watched so long
+	Low     *float64    `json:"low"`
+	High    *float64    `json:"high"`
+	Steps   []CurveStep `json:"steps"` // day, share not back, low, high, at risk; limits -1 where undefined
 }
 
 // comeBackDays is within how many days a return is a come-back, if it is not
@@ -207,7 +207,7 @@ func firstDay(head []byte) (int, error) {
 }
 
 func (v visitDays) row(name string, days int) (ComeBackRow, PictureCurve, error) {
-	row := ComeBackRow{Fault: name, Days: days, Steps: [][5]float64{}}
+	row := ComeBackRow{Fault: name, Days: days, Steps: []CurveStep{}}
 	for day, n := range v.back {
 		row.Returns += n
 		row.Within += choose(day <= days, n, 0)

@@ -1,7 +1,9 @@
 package projections
 
 import (
+	"encoding/binary"
 	"errors"
+	"math"
 	"slices"
 
 	"oldhand/events"
@@ -69,12 +71,14 @@ var lastMean = meanAges[len(meanAges)-1]
 // addEnded takes in the returns of units that are younger than that.
 func addEnded(t Tally, asOf events.Day, m *stats.MeanAges) error {
 	lo := rowKey{backFrom}.stretch(int(asOf) - lastMean)
-	return eachNear(t, lo, after([]byte{backFrom}), func(from int) int { return max(0, int(asOf)-from) }, m.AddEnded)
+	return eachNear(t, lo, after([]byte{backFrom}), func(from int, ages []stats.AgeCount) error {
+		return m.AddEnded(max(0, int(asOf)-from), ages)
+	})
 }
 
 // addPairs takes in each two returns of one unit until then.
 func addPairs(t Tally, m *stats.MeanAges) error {
-	return eachNear(t, []byte{backPairs}, after(rowKey{backPairs}.stretch(lastMean)), func(age int) int { return age }, m.AddPairs)
+	return eachNear(t, []byte{backPairs}, after(rowKey{backPairs}.stretch(lastMean)), m.AddPairs)
 }
 
 // addLong takes in those of units with too many to have stood there.
@@ -92,11 +96,11 @@ func addLong(t Tally, m *stats.MeanAges) error {
 			if later > lastMean {
 				break
 			}
-			pairs := make([]stats.TwoAges, i)
+			pairs := make([]stats.AgeCount, i)
 			for j := range pairs {
-				pairs[j] = stats.TwoAges{Later: later, Age: ages[j], N: 1}
+				pairs[j] = stats.AgeCount{Age: int32(ages[j]), N: 1}
 			}
-			if err := m.AddPairs(pairs); err != nil {
+			if err := m.AddPairs(later, pairs); err != nil {
 				return false, err
 			}
 		}
@@ -104,46 +108,57 @@ func addLong(t Tally, m *stats.MeanAges) error {
 	})
 }
 
-// eachNear calls fn with the rows of each block from lo to below hi, of a day in two
-// parts, which later makes an age of, and an earlier age.
-func eachNear(t Tally, lo, hi []byte, later func(day int) int, fn func([]stats.TwoAges) error) error {
-	var ages []stats.TwoAges
-	return eachBlockIn(t, comeBackHead, lo, hi, func(head, block []byte) (err error) {
-		if ages, err = nearAges(ages[:0], head, block, later); err != nil {
+// eachNear calls fn with each day of the blocks from lo to below hi, of a day in two
+// parts, and the ages there are behind it.
+func eachNear(t Tally, lo, hi []byte, fn func(day int, ages []stats.AgeCount) error) error {
+	var ages []stats.AgeCount
+	return eachBlockIn(t, comeBackHead, lo, hi, func(head, block []byte) error {
+		rr := rowReader{b: head[1:]}
+		first := (rr.num()+dayZero)*nearDays - dayZero
+		if err := rr.err(); err != nil {
 			return err
 		}
-		return fn(ages)
+		ages = slices.Grow(ages[:0], len(block)/nearBytes)
+		for len(block) > 0 {
+			day := int(block[min(1, len(block)-1)])
+			if ages, block = nearAges(ages[:0], block); len(ages) == 0 || day >= nearDays {
+				return errView
+			}
+			if err := fn(first+day, ages); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 
-func nearAges(room []stats.TwoAges, head, block []byte, later func(day int) int) ([]stats.TwoAges, error) {
-	rr := rowReader{b: head[1:]}
-	first := (rr.num()+dayZero)*nearDays - dayZero
-	if err := rr.err(); err != nil {
-		return nil, err
+// nearBytes is how many a row has at least in such a block: its length, the day, an age in
+// three and a count.
+const nearBytes = 6
+
+// nearAges takes the ages of one day off a block; none where they can't be read.
+func nearAges(room []stats.AgeCount, block []byte) (ages []stats.AgeCount, rest []byte) {
+	for day := byte(0); len(block) > 0; {
+		if len(block) < nearBytes || block[0] != nearBytes-2 {
+			return nil, nil
+		}
+		if at := block[1]; len(room) == 0 {
+			day = at
+		} else if at != day {
+			break
+		}
+		age := int32(binary.BigEndian.Uint32(block[1:]) & 0xffffff)
+		if n := block[5]; n < 0x80 {
+			room, block = append(room, stats.AgeCount{Age: age, N: int32(n)}), block[nearBytes:]
+			continue
+		}
+		n, left := longUvarint(block[5:])
+		if left == nil || n > math.MaxInt32 {
+			return nil, nil
+		}
+		room, block = append(room, stats.AgeCount{Age: age, N: int32(n)}), left
 	}
-	room = slices.Grow(room, len(block)/6)
-	last, age := -1, 0
-	for len(block) > 0 {
-		if len(block) < 6 || block[0] != 4 || block[1] >= nearDays {
-			return nil, errView
-		}
-		if day := int(block[1]); day != last {
-			last, age = day, later(first+day)
-		}
-		at := stats.TwoAges{Later: age, Age: int(block[2])<<16 | int(block[3])<<8 | int(block[4]), N: int(block[5])}
-		if at.N < 0x80 {
-			block = block[6:]
-		} else {
-			n, rest := longUvarint(block[5:])
-			if rest == nil {
-				return nil, errView
-			}
-			at.N, block = int(n), rest
-		}
-		room = append(room, at)
-	}
-	return room, nil
+	return room, block
 }
 
 // addAt adds n at a place of a list that grows to it.

@@ -356,7 +356,6 @@ func TestAnAnswersStepsHaveTheLimitsOfTheirDay(t *testing.T) {
 		if err != nil {
 			rt.Fatal(err)
 		}
-		var want [][5]float64
 		var drawn projections.PictureCurve
 		for _, c := range curve.Steps() {
 			low, high := -1.0, -1.0
@@ -365,16 +364,15 @@ func TestAnAnswersStepsHaveTheLimitsOfTheirDay(t *testing.T) {
 				low, high = limits.Lo, limits.Hi
 			}
 			if c.Events > 0 {
-				want = append(want, [5]float64{float64(c.Day), c.S, low, high, float64(c.AtRisk)})
-				drawn.Steps = append(drawn.Steps, projections.PictureStep{X: float64(c.Day), Y: c.S, Lo: low, Hi: high, Band: ok})
+				drawn.Steps = append(drawn.Steps, projections.CurveStep{float64(c.Day), c.S, low, high, float64(c.AtRisk)})
 			}
 			drawn.Watched = append(drawn.Watched, projections.PictureWatched{Day: int32(c.Day), Left: int32(c.AtRisk)})
 		}
 		if got := res.Picture.Curves[0]; !slices.Equal(got.Steps, drawn.Steps) || !slices.Equal(got.Watched, drawn.Watched) {
 			rt.Fatalf("drawn as %+v, want %+v", got, drawn)
 		}
-		if got := res.Rows[0].(projections.TurnaroundRow).Steps; !slices.Equal(got, want) {
-			rt.Fatalf("steps %v, want %v", got, want)
+		if got := res.Rows[0].(projections.TurnaroundRow).Steps; !slices.Equal(got, drawn.Steps) {
+			rt.Fatalf("steps %v, want %v", got, drawn.Steps)
 		}
 	})
 }

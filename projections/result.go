@@ -55,17 +55,25 @@ type Picture struct {
 // PictureCurve is a curve of steps with a band where it has one.
 type PictureCurve struct {
 	Name    string
-	Steps   []PictureStep    // where it moves; before the first it is at 1
+	Steps   []CurveStep      // where it moves; before the first it is at 1
 	Watched []PictureWatched // each day on which anything was seen, by day
 	End     float64          // where the curve was last seen
 }
 
-// PictureStep is the height of a curve from a place on.
-type PictureStep struct {
-	X, Y   float64
-	Lo, Hi float64
-	Band   bool
-}
+// CurveStep is the height of a curve from a place on, which an answer and its picture
+// share: the place, the height, its limits, and how many were watched to there at least.
+type CurveStep [5]float64
+
+// undefined are both limits where there are none.
+const undefined = -1
+
+func (s CurveStep) X() float64  { return s[0] }
+func (s CurveStep) Y() float64  { return s[1] }
+func (s CurveStep) Lo() float64 { return s[2] }
+func (s CurveStep) Hi() float64 { return s[3] }
+
+// Band reports whether it has limits.
+func (s CurveStep) Band() bool { return s[3] != undefined }
 
 // PictureWatched is how many were watched up to a day at least. A shop of many years
 // has one for nearly each of its days, and more than those on which a curve moves.

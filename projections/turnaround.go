@@ -17,21 +17,21 @@ import (
 
 // TurnaroundRow is one row of the answer: days from received to shipped.
 type TurnaroundRow struct {
-	Group      string       `json:"group"`
-	Visits     int          `json:"visits"`
-	Closed     int          `json:"closed"`
-	Open       int          `json:"open"`
-	Median     *float64     `json:"median"` // null is: not reached
-	MedianLow  *float64     `json:"median_low"`
-	MedianHigh *float64     `json:"median_high"`
-	P75        *float64     `json:"p75"`
-	P90        *float64     `json:"p90"`
-	P90Low     *float64     `json:"p90_low"`
-	P90High    *float64     `json:"p90_high"`
-	Mean       *float64     `json:"restricted_mean,omitempty"`
-	MeanSE     *float64     `json:"restricted_mean_se,omitempty"`
-	Split      *Split       `json:"split"` // mean days of closed visits, by what the unit stood for
-	Steps      [][5]float64 `json:"steps"` // day, share still here, low, high, at risk; limits -1 where undefined
+	Group      string      `json:"group"`
+	Visits     int         `json:"visits"`
+	Closed     int         `json:"closed"`
+	Open       int         `json:"open"`
+	Median     *float64    `json:"median"` // null is: not reached
+	MedianLow  *float64    `json:"median_low"`
+	MedianHigh *float64    `json:"median_high"`
+	P75        *float64    `json:"p75"`
+	P90        *float64    `json:"p90"`
+	P90Low     *float64    `json:"p90_low"`
+	P90High    *float64    `json:"p90_high"`
+	Mean       *float64    `json:"restricted_mean,omitempty"`
+	MeanSE     *float64    `json:"restricted_mean_se,omitempty"`
+	Split      *Split      `json:"split"` // mean days of closed visits, by what the unit stood for
+	Steps      []CurveStep `json:"steps"` // day, share still here, low, high, at risk; limits -1 where undefined
 }
 
 // Split is where the days of closed visits went, as means a visit. They add up
@@ -298,7 +298,7 @@ func (g *turns) add(kind byte, rr *rowReader, n int, a Asked) {
 }
 
 func (g *turns) row(name string, a Asked, res *Result) (TurnaroundRow, PictureCurve, error) {
-	row := TurnaroundRow{Group: name, Visits: g.closed + g.open, Closed: g.closed, Open: g.open, Steps: [][5]float64{}}
+	row := TurnaroundRow{Group: name, Visits: g.closed + g.open, Closed: g.closed, Open: g.open, Steps: []CurveStep{}}
 	curve, err := stats.KaplanMeier(g.counts)
 	if err != nil {
 		return row, PictureCurve{}, err
@@ -363,23 +363,21 @@ type curve interface {
 }
 
 // drawn is a curve for a row and for a picture.
-func drawn(c curve) (steps [][5]float64, p PictureCurve) {
+func drawn(c curve) (steps []CurveStep, p PictureCurve) {
 	all, moves := c.Len()
-	steps, p.Steps, p.Watched = make([][5]float64, 0, moves), make([]PictureStep, 0, moves), make([]PictureWatched, 0, all)
+	steps, p.Watched = make([]CurveStep, 0, moves), make([]PictureWatched, 0, all)
 	for s := range c.All() {
 		p.Watched = append(p.Watched, PictureWatched{int32(s.Day), int32(s.AtRisk)})
 		if s.Events == 0 {
 			continue
 		}
-		low, high := -1.0, -1.0
 		limits, ok := s.Limits(stats.Level{})
-		if ok {
-			low, high = limits.Lo, limits.Hi
+		if !ok {
+			limits = stats.Interval{Lo: undefined, Hi: undefined}
 		}
-		steps = append(steps, [5]float64{float64(s.Day), s.S, low, high, float64(s.AtRisk)})
-		p.Steps = append(p.Steps, PictureStep{float64(s.Day), s.S, low, high, ok})
+		steps = append(steps, CurveStep{float64(s.Day), s.S, limits.Lo, limits.Hi, float64(s.AtRisk)})
 	}
-	p.End = float64(p.Watched[all-1].Day)
+	p.Steps, p.End = steps, float64(p.Watched[all-1].Day)
 	return steps, p
 }
 

@@ -60,9 +60,8 @@ type early struct {
 	pairs     pairSum // of w*w
 }
 
-// TwoAges is how often there was a repair at an age of a set, and at a later one its end
-// or another repair.
-type TwoAges struct{ Later, Age, N int }
+// AgeCount is so many repairs at an age.
+type AgeCount struct{ Age, N int32 }
 
 // NewMeanAges begins with how many sets ended at each age and how many repairs all of
 // them had at each age. The ages wanted are in rising order; those after which no set
@@ -143,67 +142,57 @@ func (m *MeanAges) repairsAt(age int) int {
 	return 0
 }
 
-// AddEnded takes in the repairs of sets that end before the last of the ages wanted, in
-// any order; those of sets that end later may come too. Those of one end that come one
-// after the other cost least.
-func (m *MeanAges) AddEnded(repairs []TwoAges) error {
-	for len(repairs) > 0 {
-		own, n, err := m.alike(repairs)
-		if err != nil {
-			return fmt.Errorf("repairs of sets with their ends: %w", err)
-		}
-		end := repairs[0].Later
-		if i := m.firstAt(end + 1); i < len(m.early) {
-			e := &m.early[i]
-			e.own = e.own.plusTimes(1, own)
-			e.ownShared = e.ownShared.plusTimes(m.shared[end], own)
-		}
-		repairs = repairs[n:]
+// AddEnded takes in the repairs of sets that end at an age before the last of those
+// wanted, in any order; those of sets that end later may come too.
+func (m *MeanAges) AddEnded(end int, repairs []AgeCount) error {
+	own, err := m.shares(end, repairs)
+	if err != nil {
+		return fmt.Errorf("repairs of sets that end at %d: %w", end, err)
+	}
+	if i := m.firstAt(end + 1); i < len(m.early) {
+		e := &m.early[i]
+		e.own = e.own.plusTimes(1, own)
+		e.ownShared = e.ownShared.plusTimes(m.shared[end], own)
 	}
 	return nil
 }
 
-// AddPairs takes in every two repairs of one set, of which the later was up to the last
-// of the ages wanted, in any order; others may come too. Those with one later age that
-// come one after the other cost least. Two repairs at one age are a pair as well.
-func (m *MeanAges) AddPairs(pairs []TwoAges) error {
-	for len(pairs) > 0 {
-		own, n, err := m.alike(pairs)
-		if err != nil {
-			return fmt.Errorf("pairs of repairs: %w", err)
-		}
-		later := pairs[0].Later
-		if i := m.firstAt(later); i < len(m.early) {
-			m.early[i].pairs = m.early[i].pairs.plusTimes(m.share[later], own)
-		}
-		pairs = pairs[n:]
+// AddPairs takes in repairs whose set had another one later, at an age up to the last of
+// those wanted, each as often as it had one then, in any order; others may come too. Two
+// repairs at one age are a pair as well.
+func (m *MeanAges) AddPairs(later int, earlier []AgeCount) error {
+	own, err := m.shares(later, earlier)
+	if err != nil {
+		return fmt.Errorf("repairs before another at %d: %w", later, err)
+	}
+	if i := m.firstAt(later); i < len(m.early) {
+		m.early[i].pairs = m.early[i].pairs.plusTimes(m.share[later], own)
 	}
 	return nil
 }
 
-// alike sums the shares of those in front that have one later age, as far as it is
-// wanted, and says how many they are.
-func (m *MeanAges) alike(ages []TwoAges) (own pairSum, n int, err error) {
-	later := ages[0].Later
+// shares sums what repairs up to an age count for, as far as their ages are wanted. It
+// sums in two halves, since each addition waits for the one before it.
+func (m *MeanAges) shares(later int, repairs []AgeCount) (pairSum, error) {
 	if later < 0 || later >= len(m.mean) {
-		return own, 0, fmt.Errorf("at age %d, of sets that end at %d at most", later, len(m.mean)-1)
+		return pairSum{}, fmt.Errorf("the last set ends at %d", len(m.mean)-1)
 	}
-	share := m.share[:min(later+1, len(m.share))]
-	for _, a := range ages {
-		switch {
-		case a.Later != later:
-			return own, n, nil
-		case a.Age < 0 || a.Age > later || a.N < 1:
-			return own, n, fmt.Errorf("%d at age %d and, later, at %d", a.N, a.Age, later)
-		case a.Age >= len(share): // of no age that is wanted
-		case a.N == 1:
-			own = own.plus(share[a.Age])
-		default:
-			own = own.plusProduct(float64(a.N), share[a.Age])
+	var sum, other pairSum
+	for _, a := range repairs {
+		if uint32(a.Age) > uint32(later) || a.N < 1 {
+			return pairSum{}, fmt.Errorf("%d at age %d", a.N, a.Age)
 		}
-		n++
+		if int(a.Age) >= len(m.share) {
+			continue
+		}
+		sum, other = other, sum
+		if share := m.share[a.Age]; a.N == 1 {
+			sum = sum.plus(share)
+		} else {
+			sum = sum.plusProduct(float64(a.N), share)
+		}
 	}
-	return own, n, nil
+	return sum.plusTimes(1, other), nil
 }
 
 // firstAt is which of the ages wanted is the first that is not below an age.

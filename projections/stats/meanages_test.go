@@ -32,18 +32,17 @@ func atAges(sets []stats.Watched, ages []int) (line stats.MeanLine, steps []stat
 	if err != nil {
 		return line, nil, err
 	}
-	var repairsOf, pairs []stats.TwoAges
 	for _, s := range sets {
-		own := slices.Sorted(slices.Values(s.Repairs))
-		for i, a := range own {
-			repairsOf = append(repairsOf, stats.TwoAges{Later: s.End, Age: a, N: s.Sets()})
-			for _, b := range own[i+1:] {
-				pairs = append(pairs, stats.TwoAges{Later: b, Age: a, N: s.Sets()})
+		own := make([]stats.AgeCount, len(s.Repairs))
+		for i, a := range slices.Sorted(slices.Values(s.Repairs)) {
+			own[i] = stats.AgeCount{Age: int32(a), N: int32(s.Sets())}
+			if err := m.AddPairs(a, own[:i]); err != nil {
+				return line, nil, err
 			}
 		}
-	}
-	if err := errors.Join(m.AddEnded(repairsOf), m.AddPairs(pairs)); err != nil {
-		return line, nil, err
+		if err := m.AddEnded(s.End, own); err != nil {
+			return line, nil, err
+		}
 	}
 	return m.Line(), m.Steps(), nil
 }
@@ -173,23 +172,23 @@ func exactVariance(sets []stats.Watched, to int) *big.Float {
 }
 
 func TestRepairsThatCannotBeAreRefused(t *testing.T) {
-	ended := func(r ...stats.TwoAges) func(*stats.MeanAges) error {
-		return func(m *stats.MeanAges) error { return m.AddEnded(r) }
+	ended := func(end int, repairs ...stats.AgeCount) func(*stats.MeanAges) error {
+		return func(m *stats.MeanAges) error { return m.AddEnded(end, repairs) }
 	}
-	pairs := func(p ...stats.TwoAges) func(*stats.MeanAges) error {
-		return func(m *stats.MeanAges) error { return m.AddPairs(p) }
+	pairs := func(later int, earlier ...stats.AgeCount) func(*stats.MeanAges) error {
+		return func(m *stats.MeanAges) error { return m.AddPairs(later, earlier) }
 	}
 	for what, add := range map[string]func(*stats.MeanAges) error{
-		"repair after the end":       ended(stats.TwoAges{Later: 6, Age: 1, N: 1}, stats.TwoAges{Later: 6, Age: 7, N: 1}),
-		"repair before the start":    ended(stats.TwoAges{Later: 6, Age: -1, N: 1}),
-		"no repair":                  ended(stats.TwoAges{Later: 6, Age: 1}),
-		"end before the start":       ended(stats.TwoAges{Later: -1, Age: -1, N: 1}),
-		"end after all":              ended(stats.TwoAges{Later: 7, Age: 1, N: 1}),
-		"a pair the wrong way round": pairs(stats.TwoAges{Age: 1, Later: 2, N: 1}, stats.TwoAges{Age: 3, Later: 2, N: 1}),
-		"a pair from the start":      pairs(stats.TwoAges{Age: -1, Later: 2, N: 1}),
-		"a pair before the start":    pairs(stats.TwoAges{Age: -2, Later: -1, N: 1}),
-		"a pair after all":           pairs(stats.TwoAges{Age: 1, Later: 7, N: 1}),
-		"no pair":                    pairs(stats.TwoAges{Age: 1, Later: 2}),
+		"repair after the end":       ended(6, stats.AgeCount{Age: 1, N: 1}, stats.AgeCount{Age: 7, N: 1}),
+		"repair before the start":    ended(6, stats.AgeCount{Age: -1, N: 1}),
+		"no repair":                  ended(6, stats.AgeCount{Age: 1}),
+		"end before the start":       ended(-1),
+		"end after all":              ended(7, stats.AgeCount{Age: 1, N: 1}),
+		"a pair the wrong way round": pairs(2, stats.AgeCount{Age: 1, N: 1}, stats.AgeCount{Age: 3, N: 1}),
+		"a pair from the start":      pairs(2, stats.AgeCount{Age: -1, N: 1}),
+		"a pair before the start":    pairs(-1, stats.AgeCount{Age: -2, N: 1}),
+		"a pair after all":           pairs(7, stats.AgeCount{Age: 1, N: 1}),
+		"no pair":                    pairs(2, stats.AgeCount{Age: 1}),
 	} {
 		m, err := stats.NewMeanAges([]int{0, 0, 0, 0, 0, 0, 3}, []int{0, 2}, []int{90})
 		if err != nil {

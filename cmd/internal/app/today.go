@@ -153,8 +153,8 @@ func (t turnarounds) of(h *projections.History, days *int) *Usual {
 	}
 	u := &Usual{Group: row.Group, Visits: row.Visits, Median: row.Median, P90: row.P90}
 	for _, step := range row.Steps {
-		if step[0] <= float64(*days) {
-			u.Longer = 1 - step[1]
+		if step.X() <= float64(*days) {
+			u.Longer = 1 - step.Y()
 		}
 	}
 	return u

@@ -57,19 +57,19 @@ func checkCurve(c projections.PictureCurve) error {
 	}
 	before := 0.0
 	for _, s := range c.Steps {
-		if !finite(s.X, s.Y) || s.Band && !finite(s.Lo, s.Hi) {
-			return fmt.Errorf("a step at %v of height %v is no number", s.X, s.Y)
+		if !finite(s.X(), s.Y()) || s.Band() && !finite(s.Lo(), s.Hi()) {
+			return fmt.Errorf("a step at %v of height %v is no number", s.X(), s.Y())
 		}
-		if s.X > curveMost {
-			return fmt.Errorf("it goes on to %v, which is too far to draw", s.X)
+		if s.X() > curveMost {
+			return fmt.Errorf("it goes on to %v, which is too far to draw", s.X())
 		}
-		if s.X < before {
-			return fmt.Errorf("a step at %v comes after one at %v", s.X, before)
+		if s.X() < before {
+			return fmt.Errorf("a step at %v comes after one at %v", s.X(), before)
 		}
-		if s.Y < 0 || s.Y > 1 || s.Band && (s.Lo < 0 || s.Hi > 1 || s.Lo > s.Hi) {
-			return fmt.Errorf("the step at %v has a height of %v in a band from %v to %v, want shares", s.X, s.Y, s.Lo, s.Hi)
+		if s.Y() < 0 || s.Y() > 1 || s.Band() && (s.Lo() < 0 || s.Hi() > 1 || s.Lo() > s.Hi()) {
+			return fmt.Errorf("the step at %v has a height of %v in a band from %v to %v, want shares", s.X(), s.Y(), s.Lo(), s.Hi())
 		}
-		before = s.X
+		before = s.X()
 	}
 	if len(c.Watched) == 0 {
 		return fmt.Errorf("it has no steps")
@@ -134,9 +134,9 @@ func plotOf(curves []projections.PictureCurve, top float64) plot {
 	for _, c := range curves {
 		end = max(end, c.End)
 		for _, s := range seen(c) {
-			low = min(low, s.Y)
-			if s.Band {
-				low = min(low, s.Lo)
+			low = min(low, s.Y())
+			if s.Band() {
+				low = min(low, s.Lo())
 			}
 		}
 	}
@@ -157,9 +157,9 @@ func plotOf(curves []projections.PictureCurve, top float64) plot {
 }
 
 // seen are the steps up to where the curve ends.
-func seen(c projections.PictureCurve) []projections.PictureStep {
+func seen(c projections.PictureCurve) []projections.CurveStep {
 	n := 0
-	for n < len(c.Steps) && c.Steps[n].X <= c.End {
+	for n < len(c.Steps) && c.Steps[n].X() <= c.End {
 		n++
 	}
 	return c.Steps[:n]
@@ -264,7 +264,7 @@ func (pl plot) endLetters(b *pen, curves []projections.PictureCurve) {
 	for i, c := range curves {
 		y := 1.0
 		if s := seen(c); len(s) > 0 {
-			y = s[len(s)-1].Y
+			y = s[len(s)-1].Y()
 		}
 		spots = append(spots, spot{i, pl.x.at(c.End) + 5, min(pl.y.at(y)+4, pl.y.from-4)})
 	}

@@ -13,7 +13,7 @@ import (
 )
 
 func TestNothingToDrawIsAnError(t *testing.T) {
-	step := []projections.PictureStep{{X: 1, Y: 0.5}}
+	step := []projections.CurveStep{{1, 0.5, -1, -1}}
 	bars := []projections.PictureBar{{Name: "Ostrel 4", Value: 1}}
 	grid := func(change func(*projections.PictureHeat)) *projections.Picture {
 		p := someGrid()
@@ -38,10 +38,10 @@ func TestNothingToDrawIsAnError(t *testing.T) {
 		{&projections.Picture{Title: "Parts"}, `draw "Parts": it has no curves`},
 		{&projections.Picture{Title: "Parts", Bars: bars, Curves: []projections.PictureCurve{{Steps: step}}}, "more than one"},
 		{&projections.Picture{Curves: []projections.PictureCurve{{Name: "all"}}}, `curve "all": it has no steps`},
-		{&projections.Picture{Curves: []projections.PictureCurve{{Steps: []projections.PictureStep{{X: 2, Y: 1}, {X: 1, Y: 1}}, End: 2}}}, "a step at 1 comes after one at 2"},
+		{&projections.Picture{Curves: []projections.PictureCurve{{Steps: []projections.CurveStep{{2, 1, -1, -1}, {1, 1, -1, -1}}, End: 2}}}, "a step at 1 comes after one at 2"},
 		{&projections.Picture{Curves: []projections.PictureCurve{{Watched: []projections.PictureWatched{{Day: 2}, {Day: 1}}}}}, "up to day 1 come after those up to day 2"},
-		{&projections.Picture{Curves: []projections.PictureCurve{{Steps: []projections.PictureStep{{X: 2, Y: 1.5}}}}}, "height of 1.5"},
-		{&projections.Picture{Curves: []projections.PictureCurve{{Steps: []projections.PictureStep{{X: math.NaN()}}}}}, "no number"},
+		{&projections.Picture{Curves: []projections.PictureCurve{{Steps: []projections.CurveStep{{2, 1.5, -1, -1}}}}}, "height of 1.5"},
+		{&projections.Picture{Curves: []projections.PictureCurve{{Steps: []projections.CurveStep{{math.NaN(), 0, -1, -1}}}}}, "no number"},
 		{&projections.Picture{Curves: []projections.PictureCurve{{Steps: step, End: 1e9}}}, "too far"},
 		{&projections.Picture{Bars: []projections.PictureBar{{Name: "Ostrel 4", Value: math.Inf(1)}}}, `bar "Ostrel 4" is no number`},
 		{&projections.Picture{Bars: []projections.PictureBar{{Name: "Ostrel 4", Value: -1}}}, "below zero"},
@@ -101,7 +101,7 @@ func TestAwkwardNamesStayText(t *testing.T) {
 
 func TestOneValueIsDrawn(t *testing.T) {
 	for _, y := range []float64{0, 1} {
-		drawn(t, &projections.Picture{Title: "one", Curves: []projections.PictureCurve{{Name: "all", Steps: []projections.PictureStep{{X: 0, Y: y}}, Watched: []projections.PictureWatched{{Left: 1}}}}})
+		drawn(t, &projections.Picture{Title: "one", Curves: []projections.PictureCurve{{Name: "all", Steps: []projections.CurveStep{{0, y, -1, -1}}, Watched: []projections.PictureWatched{{Left: 1}}}}})
 		drawn(t, &projections.Picture{Title: "one", Bars: []projections.PictureBar{{Name: "Ostrel 4", Value: y, Text: "1"}}})
 		heat := &projections.PictureHeat{Columns: []string{unknownName}, Rows: []string{"lamp open"}, Cells: [][]projections.PictureCell{{{Share: y, Of: 1}}}}
 		drawn(t, &projections.Picture{Title: "one", Heat: heat})
@@ -155,7 +155,11 @@ func TestAnyPictureIsWellFormedOrRefused(t *testing.T) {
 				for range rapid.IntRange(0, 6).Draw(t, "steps") {
 					x += rapid.Float64Range(0, 1e4).Draw(t, "step")
 					y := share.Draw(t, "height")
-					c.Steps = append(c.Steps, projections.PictureStep{X: x, Y: y, Lo: y / 2, Hi: y, Band: rapid.Bool().Draw(t, "band")})
+					step := projections.CurveStep{x, y, -1, -1}
+					if rapid.Bool().Draw(t, "band") {
+						step[2], step[3] = y/2, y
+					}
+					c.Steps = append(c.Steps, step)
 					c.Watched = append(c.Watched, projections.PictureWatched{Day: int32(x), Left: rapid.Int32Range(0, 9999).Draw(t, "n")})
 				}
 				p.Curves = append(p.Curves, c)

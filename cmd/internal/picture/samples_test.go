@@ -26,8 +26,12 @@ func curveOf(name string, counts []stats.DayCount) projections.PictureCurve {
 	}
 	c := projections.PictureCurve{Name: name}
 	for _, s := range curve.Steps() {
-		if limits, ok := s.Limits(stats.Level{}); s.Events > 0 {
-			c.Steps = append(c.Steps, projections.PictureStep{X: float64(s.Day), Y: s.S, Lo: limits.Lo, Hi: limits.Hi, Band: ok})
+		limits, ok := s.Limits(stats.Level{})
+		if !ok {
+			limits = stats.Interval{Lo: -1, Hi: -1}
+		}
+		if s.Events > 0 {
+			c.Steps = append(c.Steps, projections.CurveStep{float64(s.Day), s.S, limits.Lo, limits.Hi, float64(s.AtRisk)})
 		}
 		c.Watched = append(c.Watched, projections.PictureWatched{Day: int32(s.Day), Left: int32(s.AtRisk)})
 		c.End = float64(s.Day)

@@ -17,13 +17,13 @@ func median(c projections.PictureCurve) (float64, bool) {
 	flat, found := 0.0, false
 	for _, s := range seen(c) {
 		switch {
-		case s.Y > 0.5+sameHeight:
-		case s.Y < 0.5-sameHeight && found:
-			return (flat + s.X) / 2, true
-		case s.Y < 0.5-sameHeight:
-			return s.X, true
+		case s.Y() > 0.5+sameHeight:
+		case s.Y() < 0.5-sameHeight && found:
+			return (flat + s.X()) / 2, true
+		case s.Y() < 0.5-sameHeight:
+			return s.X(), true
 		case !found:
-			flat, found = s.X, true
+			flat, found = s.X(), true
 		}
 	}
 	return flat, found
@@ -77,8 +77,8 @@ func linePath(c projections.PictureCurve, pl plot) string {
 	var t stair
 	t.begin(pl.x.at(0), pl.y.at(1))
 	for _, s := range seen(c) {
-		t.across(pl.x.at(s.X))
-		t.upDown(pl.y.at(s.Y))
+		t.across(pl.x.at(s.X()))
+		t.upDown(pl.y.at(s.Y()))
 	}
 	t.across(pl.x.at(max(c.End, 0)))
 	return t.String()
@@ -90,34 +90,34 @@ func bandPath(c projections.PictureCurve, pl plot) string {
 	steps := seen(c)
 	var d strings.Builder
 	for i := 0; i < len(steps); {
-		if !steps[i].Band {
+		if !steps[i].Band() {
 			i++
 			continue
 		}
 		from := i
-		for i < len(steps) && steps[i].Band {
+		for i < len(steps) && steps[i].Band() {
 			i++
 		}
 		end := c.End
 		if i < len(steps) {
-			end = steps[i].X
+			end = steps[i].X()
 		}
 		d.WriteString(bandPiece(steps[from:i], end, pl))
 	}
 	return d.String()
 }
 
-func bandPiece(steps []projections.PictureStep, end float64, pl plot) string {
+func bandPiece(steps []projections.CurveStep, end float64, pl plot) string {
 	var t stair
-	t.begin(pl.x.at(steps[0].X), pl.y.at(steps[0].Hi))
+	t.begin(pl.x.at(steps[0].X()), pl.y.at(steps[0].Hi()))
 	for _, s := range steps[1:] {
-		t.across(pl.x.at(s.X))
-		t.upDown(pl.y.at(s.Hi))
+		t.across(pl.x.at(s.X()))
+		t.upDown(pl.y.at(s.Hi()))
 	}
 	t.across(pl.x.at(end))
 	for i := len(steps) - 1; i >= 0; i-- {
-		t.upDown(pl.y.at(steps[i].Lo))
-		t.across(pl.x.at(steps[i].X))
+		t.upDown(pl.y.at(steps[i].Lo()))
+		t.across(pl.x.at(steps[i].X()))
 	}
 	return t.String() + "Z"
 }

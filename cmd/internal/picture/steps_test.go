@@ -29,13 +29,13 @@ func farthest(t *testing.T, d string) (x float64) {
 }
 
 func TestNothingIsDrawnPastACurvesEnd(t *testing.T) {
-	step := func(x, y float64) projections.PictureStep {
-		return projections.PictureStep{X: x, Y: y, Lo: y - 0.1, Hi: y + 0.1, Band: true}
+	step := func(x, y float64) projections.CurveStep {
+		return projections.CurveStep{x, y, y - 0.1, y + 0.1}
 	}
 	watched := []projections.PictureWatched{{Day: 10, Left: 9}, {Day: 40, Left: 9}, {Day: 60, Left: 9}, {Day: 100, Left: 9}}
 	p := &projections.Picture{Title: "ends", Curves: []projections.PictureCurve{
-		{Name: "short", Steps: []projections.PictureStep{step(10, 0.8), step(40, 0.7), step(60, 0.2)}, Watched: watched, End: 50},
-		{Name: "long", Steps: []projections.PictureStep{step(10, 0.9), step(100, 0.6)}, Watched: watched, End: 100},
+		{Name: "short", Steps: []projections.CurveStep{step(10, 0.8), step(40, 0.7), step(60, 0.2)}, Watched: watched, End: 50},
+		{Name: "long", Steps: []projections.CurveStep{step(10, 0.9), step(100, 0.6)}, Watched: watched, End: 100},
 	}}
 	want := plotLeft + (plotRight-plotLeft)/2 // 50 of 100
 	for _, n := range only(drawn(t, p), "path") {

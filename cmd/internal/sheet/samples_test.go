@@ -14,8 +14,8 @@ func turnaround() *projections.Result {
 		Rows: []any{
 			projections.TurnaroundRow{Group: "=1+2", Visits: 4, Closed: 3, Open: 1, Median: number(21.5), MedianLow: number(-2), P90: number(1.0 / 3),
 				Split: &projections.Split{InShop: 27.5, Bench: 24.2, Owner: 0.30000000000000004},
-				Steps: [][5]float64{{3, 0.75, 0.2, 0.9, 4}, {5, 0, -1, -1, 2}}},
-			projections.TurnaroundRow{Group: "2026", Visits: 1, Open: 1, Steps: [][5]float64{{7, 1, -1, -1, 1}}},
+				Steps: []projections.CurveStep{{3, 0.75, 0.2, 0.9, 4}, {5, 0, -1, -1, 2}}},
+			projections.TurnaroundRow{Group: "2026", Visits: 1, Open: 1, Steps: []projections.CurveStep{{7, 1, -1, -1, 1}}},
 		},
 		Missing: []projections.Missing{{What: "visits that ended on a day nobody wrote down", Count: 3}},
 		Notes:   []string{"do the groups differ? nobody knows, \"yet\""},
