@@ -4,6 +4,8 @@ import (
 	"crypto/rand"
 	"fmt"
 	"strings"
+
+	"oldhand/cmd/internal/shown"
 )
 
 // NoShop is returned when a folder holds no shop.
@@ -42,7 +44,7 @@ func (l Likely) String() string {
 	if l.Serial != "" {
 		s += ", serial " + l.Serial
 	}
-	return fmt.Sprintf("%s  %s (%s)", l.Tag, s, l.Why)
+	return shown.Line(fmt.Sprintf("%s  %s (%s)", l.Tag, s, l.Why))
 }
 
 func (e *Unclear) Error() string {

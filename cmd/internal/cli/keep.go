@@ -13,6 +13,7 @@ import (
 
 	"oldhand/cmd/internal/app"
 	"oldhand/cmd/internal/jobbook"
+	"oldhand/cmd/internal/shown"
 	"oldhand/events"
 	"oldhand/events/wholefile"
 
@@ -213,9 +214,9 @@ func (e *env) keepMapping(path, text string) {
 
 // showBook shows, before anything is taken, how the book is read.
 func (e *env) showBook(b *jobbook.Book) {
-	fmt.Fprintf(e.err, "%s\n", b.Mapping.String())
+	fmt.Fprintln(e.err, shown.Text(b.Mapping.String()))
 	if len(b.Unused) > 0 {
-		fmt.Fprintf(e.err, "columns that nothing takes: %v\n", b.Unused)
+		e.prompt("columns that nothing takes: %s\n", fmt.Sprint(b.Unused))
 	}
 	if b.Doubt != "" {
 		e.note(b.Doubt)
@@ -234,7 +235,7 @@ func (e *env) showBook(b *jobbook.Book) {
 	}
 	fmt.Fprintln(e.err, "the first rows, as they are read:")
 	for _, line := range columns(rows) {
-		fmt.Fprintln(e.err, "  "+line)
+		e.prompt("  %s\n", line)
 	}
 }
 
@@ -391,7 +392,7 @@ func (e *env) export() *cobra.Command {
 func (e *env) toFile(path string, write func(io.Writer) (string, error)) error {
 	path = e.path(path)
 	if path == "" {
-		_, err := write(e.out)
+		_, err := write(e.screen())
 		return err
 	}
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
@@ -407,6 +408,15 @@ func (e *env) toFile(path string, write func(io.Writer) (string, error)) error {
 	}
 	fmt.Fprintf(e.err, "%s written to %s\n", what, path)
 	return nil
+}
+
+// screen is where what is written for programs goes if no file is named: as it is, but
+// for a terminal, where it is shown and not obeyed.
+func (e *env) screen() io.Writer {
+	if e.looks.terminal {
+		return shown.On(e.out)
+	}
+	return e.out
 }
 
 // writeThrough writes to what is no plain file: a pipe, a device.

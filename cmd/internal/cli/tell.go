@@ -1,13 +1,14 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
-	"unicode"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/cmd/internal/shown"
 )
 
 // usage is a command line that can't be read.
@@ -38,7 +39,7 @@ func (e *env) tell(err error) int {
 		e.tellJSON(err, c)
 		return c
 	}
-	fmt.Fprintln(e.err, "oldhand: "+err.Error())
+	fmt.Fprintln(e.err, "oldhand: "+shown.Text(err.Error()))
 	if hint := app.HintFor(err); hint != "" {
 		fmt.Fprintln(e.err, hint)
 	}
@@ -51,11 +52,13 @@ func (e *env) tellJSON(err error, c int) {
 	if errors.As(err, &un) {
 		answer["likely"] = un.Likely
 	}
-	_ = json.NewEncoder(e.err).Encode(answer) // there is nowhere left to say that this failed
+	if b, err := json.Marshal(answer); err == nil { // else there is nowhere left to say it
+		fmt.Fprintf(e.err, "%s\n", shown.JSON(b))
+	}
 }
 
 // note tells a person something that is not the answer.
-func (e *env) note(text string) { fmt.Fprintln(e.err, "note: "+visible(text)) }
+func (e *env) note(text string) { fmt.Fprintln(e.err, "note: "+shown.Line(text)) }
 
 // answer prints what came of a command: as JSON, or as say writes it.
 func (e *env) answer(v any, say func()) error {
@@ -63,10 +66,15 @@ func (e *env) answer(v any, say func()) error {
 		say()
 		return nil
 	}
-	enc := json.NewEncoder(e.out)
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
-	return enc.Encode(v)
+	if err := enc.Encode(v); err != nil {
+		return err
+	}
+	_, err := e.out.Write(shown.JSON(b.Bytes()))
+	return err
 }
 
 // printf prints for people. What was typed is shown, never obeyed: a line end
@@ -75,30 +83,12 @@ func (e *env) printf(format string, args ...any) {
 	for i, a := range args {
 		switch a := a.(type) {
 		case string:
-			args[i] = visible(a)
+			args[i] = shown.Line(a)
 		case fmt.Stringer:
-			args[i] = visible(a.String())
+			args[i] = shown.Line(a.String())
 		}
 	}
 	fmt.Fprintf(e.out, format, args...)
-}
-
-// visible shows control characters as signs.
-func visible(s string) string {
-	if !strings.ContainsFunc(s, unicode.IsControl) {
-		return s
-	}
-	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\n':
-			return '\u23ce'
-		case r == '\t':
-			return ' '
-		case unicode.IsControl(r):
-			return '\ufffd'
-		}
-		return r
-	}, s)
 }
 
 // subject is what an action was about, before its line.

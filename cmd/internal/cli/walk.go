@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"oldhand/cmd/internal/app"
+	"oldhand/cmd/internal/shown"
 	"oldhand/events"
 )
 
@@ -124,7 +125,7 @@ func (w *walk) greet(kept bool) {
 func (e *env) prompt(format string, args ...any) {
 	for i, a := range args {
 		if text, ok := a.(string); ok {
-			args[i] = visible(text)
+			args[i] = shown.Line(text)
 		}
 	}
 	fmt.Fprintf(e.err, format, args...)

@@ -3,8 +3,9 @@ package report
 import (
 	"fmt"
 	"strings"
-	"unicode"
 	"unicode/utf8"
+
+	"oldhand/cmd/internal/shown"
 )
 
 // columns is how wide a line is in a terminal.
@@ -153,15 +154,5 @@ func (t *typed) para(lead, text string) {
 	t.line(line)
 }
 
-// plain is a text on one line, without what controls a terminal.
-func plain(s string) string {
-	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\n' || r == '\t':
-			return ' '
-		case unicode.IsControl(r):
-			return '\ufffd'
-		}
-		return r
-	}, s)
-}
+// plain is a text on one line, without what a terminal obeys.
+func plain(s string) string { return shown.Line(strings.ReplaceAll(s, "\n", " ")) }

@@ -4,8 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"unicode"
 
+	"oldhand/cmd/internal/shown"
 	"oldhand/events"
 	"oldhand/events/measure"
 	"oldhand/events/sheets"
@@ -75,7 +75,7 @@ func quoted(s string) string {
 			b.WriteString(`\n`)
 		case r == '\t':
 			b.WriteString(`\t`)
-		case unicode.IsControl(r):
+		case shown.Obeyed(r):
 			fmt.Fprintf(&b, `\u%04X`, r)
 		default:
 			b.WriteRune(r)
