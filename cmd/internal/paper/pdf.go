@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -55,8 +56,16 @@ func (d *Doc) Page() { d.pdf.AddPageFormat("P", fpdf.SizeType{Wd: d.size.W, Ht: 
 // Pages is how many there are.
 func (d *Doc) Pages() int { return d.pdf.PageCount() }
 
-// Text prints one line; y is its base line.
+// Text prints one line; y is its base line. What no font has, and a Speller did not
+// spell, is left out: the library writes past its tables at a sign behind the plane that
+// the fonts' letters lie in.
 func (d *Doc) Text(x, y float64, f Face, size float64, ink Ink, text string) {
+	text = strings.Map(func(r rune) rune {
+		if r >= bmp {
+			return -1
+		}
+		return r
+	}, text)
 	if text == "" {
 		return
 	}

@@ -215,11 +215,22 @@ func TestSignsThatTheFontsLackAreSaidOnThePaper(t *testing.T) {
 	}
 }
 
+// Another bench can have written what is no tag and has a sign of no font.
+func TestATagThatIsNoneStopsNoPrinting(t *testing.T) {
+	r := mended()
+	r.Unit.Tag = "1\U0001f4fb\x1b[2J"
+	sheets, done := printed(t, r, paper.A4)
+	inOrder(t, papertest.Flow(sheets), "1[1 sign][2J")
+	if !strings.Contains(done.Lacking, "U+1F4FB") {
+		t.Errorf("%+v", done)
+	}
+}
+
 // What the terminal is given can't steer it.
 func TestTextObeysNothing(t *testing.T) {
 	r := mended()
-	r.Complaint = "hums\x1b[2J\r\nSafe: yes"
-	if text := r.Text(); strings.ContainsAny(text, "\x1b\r") || strings.Contains(text, "\nSafe") {
+	r.Complaint = "hums\x1b[2J\r\nSafe: yes \u202e\u2028"
+	if text := r.Text(); strings.ContainsAny(text, "\x1b\r\u202e\u2028") || strings.Contains(text, "\nSafe") {
 		t.Errorf("%q", text)
 	}
 }

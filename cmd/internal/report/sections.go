@@ -17,6 +17,7 @@ func (w *writer) title() {
 	shop := paper.Fit(w.spell.Spell(r.Shop), paper.Bold, 16, room)
 	name := w.lines(r.Title(), paper.Bold, 13, room)
 	name = name[:min(2, len(name))]
+	tag := w.spell.Spell(r.Unit.Tag)
 	high := max(16.6+5.6*float64(len(name)), codeSide+1)
 	w.add(high+1.5, func(d *paper.Doc, y float64) {
 		right := side + w.wide
@@ -24,7 +25,7 @@ func (w *writer) title() {
 			drawCode(d, w.code, right-codeSide, y-1, codeSide)
 			right -= codeSide + 1.5
 		}
-		if tag := r.Unit.Tag; tag != "" {
+		if tag != "" {
 			const size = 19
 			d.Text(right-paper.Width("tag", paper.Regular, small), y+3.4, paper.Regular, small, paper.Soft, "tag")
 			d.Text(right-paper.Width(tag, paper.Mono, size), y+10.4, paper.Mono, size, paper.Black, tag)
