@@ -149,16 +149,15 @@ func putLine(out *excelize.StreamWriter, i int, line []cell, heading bool, bold 
 }
 
 // valueOf is a cell as the workbook keeps it. A whole number too long for a
-// spreadsheet's arithmetic stays text, or its last figures would turn to zeros.
+// spreadsheet's arithmetic stays text, or its last figures would turn to zeros. A text
+// too long for a cell is cut: no form takes one, but another bench may have, and all
+// other rows are wanted.
 func valueOf(c cell) (any, error) {
 	if !c.number {
-		if n := len(utf16.Encode([]rune(c.text))); n > excelize.TotalCellChars {
-			return nil, fmt.Errorf("a text of %d characters, a cell holds %d", n, excelize.TotalCellChars)
-		}
 		if c.text == "" {
 			return nil, nil
 		}
-		return c.text, nil
+		return fitting(c.text), nil
 	}
 	if !strings.ContainsAny(c.text, ".eE") {
 		i, err := strconv.ParseInt(c.text, 10, 64)
@@ -172,6 +171,16 @@ func valueOf(c cell) (any, error) {
 		return nil, fmt.Errorf("number %s: %w", c.text, err)
 	}
 	return v, nil
+}
+
+// fitting is as much of a text as goes into a cell, with an ellipsis where it was cut.
+func fitting(text string) string {
+	units := utf16.Encode([]rune(text))
+	if len(units) <= excelize.TotalCellChars {
+		return text
+	}
+	cut := utf16.Decode(units[:excelize.TotalCellChars-1])
+	return strings.TrimSuffix(string(cut), "\ufffd") + "…" // half of a pair is left of a sign that was cut through
 }
 
 // exactly reports whether a whole number has at most the 15 figures that
