@@ -7,8 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"math/rand/v2"
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -371,5 +373,48 @@ func BenchmarkLookup(b *testing.B) {
 				}
 			})
 		}
+	}
+}
+
+// What one slip could make of a serial is looked for in a serial that somebody may have
+// typed. In one that fills a record of a bench that keeps no rule it would be gigabytes.
+func TestALookupCostsNoMoreThanTheLengthOfWhatIsLookedFor(t *testing.T) {
+	const long = 3000
+	one, other := strings.Repeat("7", long), strings.Repeat("7", long-1)+"8"
+	l := shelved(t, []*History{unitOf(1, "Ostrel", "R-950", "", one), unitOf(2, "Ostrel", "R-950", "", other)})
+	defer l.Close()
+	v, err := l.View()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer v.Close()
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	for _, query := range []string{one, one[1:], one + "1", strings.Repeat("W", long)} {
+		found, err := Find(v, nil, query, 5)
+		if err != nil || query == one && (len(found) == 0 || found[0].Likeness != 1) {
+			t.Errorf("a serial of %d letters finds %v (%v)", len(query), found, err)
+		}
+	}
+	runtime.ReadMemStats(&after)
+	if got := after.TotalAlloc - before.TotalAlloc; got > 64<<20 {
+		t.Errorf("lookups of %d letters take %d MiB", long, got>>20)
+	}
+	if !Near(one, one) || Near(one, other) {
+		t.Error("long words are near to themselves only")
+	}
+}
+
+// A picture of what sets read goes without a range that no picture has room for; its row
+// stands in the answer.
+func TestAReadingTooLargeToDrawTakesNoPictureAway(t *testing.T) {
+	rows := []NormRow{{Point: "AM", In: "V", Sets: 2, Least: 1, Middle: 2, Most: 3}, {Point: "FM", In: "V", Sets: 9, Least: 1, Middle: 2, Most: 1e20},
+		{Point: "phono", In: "V", Sets: 9, Least: -1e127, Middle: 2, Most: 3}, {Point: "tape", In: "V", Sets: 9, Least: math.Inf(-1), Middle: 2, Most: 3}}
+	p := normsPicture(rows)
+	if p == nil || len(p.Ranges) != 1 || !strings.HasSuffix(p.Ranges[0].Name, "AM") || len(rows) != 4 || rows[1].Point != "FM" {
+		t.Errorf("drawn: %+v of %v", p, rows)
+	}
+	if p := normsPicture(rows[1:]); p != nil {
+		t.Errorf("drawn: %+v", p)
 	}
 }

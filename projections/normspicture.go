@@ -12,9 +12,14 @@ import (
 // mostRanges is how many ranges are drawn: those of the most sets.
 const mostRanges = 20
 
+// mostDrawn is below what a range can be drawn to. More is a slip of the hand, or of a
+// bench that keeps no rule: its row stands in the table, and the others are drawn.
+const mostDrawn = 1e15
+
 // normsPicture is where the readings of the points with the most sets lie. Points
 // of one kind of measurement stand together, on one scale.
 func normsPicture(rows []NormRow) *Picture {
+	rows = slices.DeleteFunc(slices.Clone(rows), func(r NormRow) bool { return !(r.Least > -mostDrawn && r.Most < mostDrawn) })
 	if len(rows) == 0 {
 		return nil
 	}
