@@ -14,7 +14,7 @@ import (
 
 // Version names what the views on disk were made by. It goes up whenever the
 // same events would give other bytes: a store of another version is rebuilt.
-const Version = "11"
+const Version = "12"
 
 // Engine keeps the views in step with the log. It has no state: all of it is
 // in the store that it is given.

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"oldhand/events"
+	"oldhand/events/tag"
 )
 
 // History is what is known of one physical unit: the fold of all facts about
@@ -259,8 +260,17 @@ func (h *History) claim(b events.Received) {
 	if h.YearFrom == 0 {
 		h.YearFrom, h.YearTo = b.YearFrom, b.YearTo
 	}
-	addNew(&h.Tags, b.Tag)
+	if isTag(b.Tag) {
+		addNew(&h.Tags, b.Tag)
+	}
 	addNew(&h.Serials, b.Serial)
+}
+
+// isTag reports whether a text is a number that benches give. By another one no unit can
+// be looked up, so a unit that has no better is as one without a tag.
+func isTag(text string) bool {
+	_, _, err := tag.Split(text)
+	return err == nil
 }
 
 // identify takes from an identification all that it says.

@@ -36,15 +36,15 @@ func (s *Shop) TagsOnBenches(base string) (list []tags.Label, untagged int, err 
 	if err != nil {
 		return nil, 0, err
 	}
-	var typed []string
+	var units []string
 	for _, u := range t.Units {
 		if u.Tag == "" {
 			untagged++
 			continue
 		}
-		typed = append(typed, "#"+u.Tag)
+		units = append(units, u.Unit) // two units can have one tag
 	}
-	list, err = s.TagsOf(typed, base)
+	list, err = s.TagsOf(units, base)
 	return list, untagged, err
 }
 
