@@ -44,7 +44,7 @@ const (
 const mostSlips = 2
 
 // Find gives the units that a query may mean, best first, at most limit. The
-// query is a tag, a serial or a piece of one, a maker or model, or a customer's
+// query is a tag, a serial or a piece of one, an id, a maker or model, or a customer's
 // name, as typed; without naming nobody is found by a name.
 func Find(r Reader, naming Naming, query string, limit int) ([]Match, error) {
 	f := finder{r: r, best: map[events.UnitID]Match{}, limit: limit}
@@ -57,6 +57,7 @@ func Find(r Reader, naming Naming, query string, limit int) ([]Match, error) {
 		func() error { return f.terms(bySerial, key, 1, "serial") },
 		func() error { return f.oneSlip(key) }, // also beside the very one: it may be the same set
 		func() error { return f.jobs(query) },
+		func() error { return f.id(query) },
 	}, {
 		func() error { return f.nearTags(query) },
 		func() error { return f.models(query) },
@@ -81,6 +82,20 @@ func inTurn(steps []func() error) error {
 		}
 	}
 	return nil
+}
+
+// id offers the unit of an id, which is all that a unit can be called by whose bench gave
+// it no tag, serial or name.
+func (f *finder) id(query string) error {
+	var id events.UnitID
+	if len(query) != 26 || id.UnmarshalText([]byte(query)) != nil {
+		return nil
+	}
+	h, err := Load(f.r, id)
+	if err == nil && h != nil {
+		f.offer(Match{h.Root, 1, "id"})
+	}
+	return err
 }
 
 // jobs offers the units of a job of an old book, by its number after the word

@@ -146,7 +146,7 @@ func (s *Shop) sheetNamed(r projections.Reader, name string) (Sheet, error) {
 	}
 	var named []Sheet
 	for _, o := range list {
-		if strings.EqualFold(o.Sheet.Name, strings.TrimSpace(name)) && (o.Own || len(named) == 0) {
+		if strings.EqualFold(strings.TrimSpace(o.Sheet.Name), strings.TrimSpace(name)) && (o.Own || len(named) == 0) {
 			named = append(named, o)
 		}
 	}
