@@ -65,7 +65,7 @@ func (s *Shop) Receive(in Intake) (res ReceiveResult, err error) {
 				return err
 			}
 			res.Before = beforeOf(h, at.Day)
-			fillClaim(&in.Claim, h)
+			fillClaim(tx, &in.Claim, h)
 		}
 		if err := s.receive(tx, in, h, at, &res); err != nil {
 			return err
@@ -181,13 +181,25 @@ func notOnBench(h *projections.History, at events.When) error {
 	return &NotHere{unitName(h), fmt.Sprintf("stands on a bench since %s; ship it before it is received again", v.Received.Day)}
 }
 
-// fillClaim leaves out of a returning unit's claim nothing that is known.
-func fillClaim(c *events.Received, h *projections.History) {
+// fillClaim leaves out of a returning unit's claim nothing that is known, but for what
+// can't be said by the rules of a claim: another bench may have said it all the same, and a
+// set that stands at the counter is taken in. What the unit's history has stays there.
+func fillClaim(r projections.Reader, c *events.Received, h *projections.History) {
 	for _, f := range []struct{ claim, known *string }{{&c.Maker, &h.Maker}, {&c.Model, &h.Model}, {&c.Serial, &h.Serial}, {&c.KindOfSet, &h.KindOfSet}} {
 		if *f.claim == "" {
+			one := *c
 			*f.claim = *f.known
+			if !sayable(r, *c) {
+				*c = one
+			}
 		}
 	}
+}
+
+// sayable reports whether a claim could be saved.
+func sayable(r projections.Reader, c events.Received) bool {
+	bodies, err := knownWords(r, []events.Body{c})
+	return err == nil && bodies[0].Validate() == nil
 }
 
 // nextTag gives a tag that no unit has.
