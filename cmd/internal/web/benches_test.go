@@ -5,7 +5,6 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -376,16 +375,7 @@ func TestWhatIsShownOnceIsSoundInEveryWayItIsLookedAt(t *testing.T) {
 		b.at("/phones")
 		b.do(chromedp.SetValue("#let-name", "phone "+way.String()), chromedp.Click("#let button"))
 		b.until(`document.querySelector('.once .qr svg')`)
-		png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := os.MkdirAll(*shots, 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(*shots, "once-"+way.String()+".png"), png, 0o644); err != nil {
-			t.Fatal(err)
-		}
+		b.shot("once-" + way.String())
 		if over := eval[float64](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
 			t.Errorf("%d: scrolls sideways by %v pixels", i, over)
 		}

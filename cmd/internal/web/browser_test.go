@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -41,25 +42,55 @@ func openTab(t testing.TB, s *served) *tab {
 	return b
 }
 
-// newTab is a browser's tab that was let in nowhere yet and is to stay at a page.
+// sharedBrowser is one that was started already, for all tabs that want no flags of their
+// own: a browser is some ten processes, and takes longer to start than most stories.
+var sharedBrowser = sync.OnceValues(func() (context.Context, error) {
+	ctx, end := startBrowser(filepath.Join(inventedIn, "browser"))
+	endSharedBrowser = end
+	return ctx, chromedp.Do(ctx)
+})
+
+// endSharedBrowser ends it after all tests, if it was started.
+var endSharedBrowser = func() {}
+
+func startBrowser(folder string, flags ...chromedp.ExecAllocatorOption) (ctx context.Context, end func()) {
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(folder))
+	if path, err := exec.LookPath("chromium"); err == nil {
+		opts = append(opts, chromedp.ExecPath(path))
+	}
+	all, endAll := chromedp.NewExecAllocator(context.Background(), append(opts, flags...)...)
+	ctx, cancel := chromedp.NewContext(all)
+	return ctx, func() {
+		_ = chromedp.Cancel(ctx) // it ends with its process, at the latest
+		cancel()
+		endAll()
+	}
+}
+
+// newTab is a browser's tab that was let in nowhere yet and is to stay at a page. What a
+// page keeps in it, no other tab is told.
 func newTab(t testing.TB, page string, flags ...chromedp.ExecAllocatorOption) *tab {
 	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
+	if _, err := exec.LookPath("chromium"); err != nil {
 		sharedtest.Skip(t, "this test looks at the page in Chromium, which is not here (Debian's package chromium)")
 	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
-	opts = append(opts, flags...)
-	all, endAll := chromedp.NewExecAllocator(context.Background(), opts...)
-	ctx, end := chromedp.NewContext(all)
+	var ctx context.Context
+	end := func() {}
+	if len(flags) > 0 {
+		ctx, end = startBrowser(t.TempDir(), flags...)
+	} else {
+		browser, err := sharedBrowser()
+		if err != nil {
+			t.Fatalf("start a browser: %v", err)
+		}
+		ctx, end = chromedp.NewContext(browser, chromedp.WithNewBrowserContext())
+	}
 	ctx, late := context.WithTimeout(ctx, 20*time.Minute) // two hundred looks on a busy machine
 	b := &tab{t: t, ctx: ctx, page: page}
 	t.Cleanup(func() {
-		_ = chromedp.Cancel(ctx) // it ends with its process, at the latest
 		late()
 		end()
-		endAll()
 	})
 	if err := chromedp.Listen(ctx, b.hear); err != nil {
 		t.Fatal(err)

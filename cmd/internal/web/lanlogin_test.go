@@ -151,16 +151,7 @@ func TestAPhoneComesInAndSeesWhatHappens(t *testing.T) {
 	b := newTab(t, at, chromedp.Flag("ignore-certificate-errors-spki-list", base64.StdEncoding.EncodeToString(pin[:])))
 	source := readAxe(t)
 	check := func(name string) {
-		png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
-		if err == nil {
-			err = os.MkdirAll(*shots, 0o755)
-		}
-		if err == nil {
-			err = os.WriteFile(filepath.Join(*shots, name+".png"), png, 0o644)
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
+		b.shot(name)
 		if over := eval[float64](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
 			t.Errorf("%s scrolls sideways by %v pixels", name, over)
 		}

@@ -16,6 +16,7 @@ func TestMain(m *testing.M) {
 	}
 	inventedIn = dir
 	code := m.Run()
+	endSharedBrowser()
 	if err := os.RemoveAll(dir); err != nil {
 		panic(err)
 	}

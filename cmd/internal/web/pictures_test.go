@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"errors"
 	"flag"
 	"fmt"
 	"net/http"
@@ -13,7 +14,32 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-var shots = flag.String("shots", filepath.Join(os.TempDir(), "oldhand-shots"), "the folder that pictures of the pages are written to")
+var shots = flag.String("shots", "", "the folder that pictures of the pages are written to; without one none are taken")
+
+// shot keeps a picture of the whole page, if pictures are wanted. To take one is a quarter
+// of what a look costs.
+func (b *tab) shot(name string) {
+	b.t.Helper()
+	if *shots == "" {
+		return
+	}
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	keepShot(b.t, name+".png", png)
+}
+
+// keepShot writes what was printed or drawn into the folder of pictures, if there is one.
+func keepShot(t testing.TB, name string, picture []byte) {
+	t.Helper()
+	if *shots == "" {
+		return
+	}
+	if err := errors.Join(os.MkdirAll(*shots, 0o755), os.WriteFile(filepath.Join(*shots, name), picture, 0o644)); err != nil {
+		t.Fatal(err)
+	}
+}
 
 // look is a page as it is looked at: its name, and where it has something to
 // show.
@@ -143,10 +169,6 @@ func TestEveryPageIsSoundInEveryWayItIsLookedAt(t *testing.T) {
 	full, empty := copyOfInvented(t), serveFolder(t, filepath.Join(t.TempDir(), "shop"))
 	tabs := map[bool]*tab{false: openTab(t, full), true: openTab(t, empty)}
 	source := readAxe(t)
-	if err := os.MkdirAll(*shots, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	t.Logf("pictures are in %s", *shots)
 	looked := map[string]bool{}
 	for _, l := range everyLook(t, full) {
 		looked[l.page] = true
@@ -191,17 +213,7 @@ func lookAt(t *testing.T, b *tab, l look, way looks, axe string) {
 	b.t = t
 	b.as(way)
 	b.drawn()
-	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
-	if err != nil {
-		t.Fatal(err)
-	}
-	name := fmt.Sprintf("%s-%s.png", l.page+l.title, way)
-	if err := os.MkdirAll(*shots, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(*shots, name), png, 0o644); err != nil {
-		t.Fatal(err)
-	}
+	b.shot(fmt.Sprintf("%s-%s", l.page+l.title, way))
 	if over := eval[float64](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
 		t.Errorf("scrolls sideways by %v pixels; past the edge: %v", over, eval[[]string](b,
 			`[...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > innerWidth + 1).slice(0, 8).map(e => e.tagName + '.' + e.className + ' ' + e.textContent.slice(0, 40))`))

@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"html"
 	"net/http"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -71,12 +69,7 @@ func TestTheRecordsPagePrints(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := os.MkdirAll(*shots, 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(*shots, "record-"+name+".pdf"), pdf, 0o644); err != nil {
-			t.Fatal(err)
-		}
+		keepShot(t, "record-"+name+".pdf", pdf)
 		if n := len(sheet.FindAll(pdf, -1)); n < 1 || n > report.MostSheets {
 			t.Errorf("%d sheets of %s", n, name)
 		}
