@@ -1,6 +1,7 @@
 package app
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -44,11 +45,19 @@ func seenOf(h *projections.History, e projections.Entry) []events.EventID {
 	return []events.EventID{e.Shown}
 }
 
+// cantCorrect says why an entry whose body can't be read can't be corrected here.
+func cantCorrect(e projections.Entry) error {
+	if _, err := events.DecodeBody(e.Kind, e.Version, e.Body); errors.Is(err, events.ErrUnread) {
+		return &Wrong{e.ID.String(), "was made by a newer version and can't be corrected here"}
+	}
+	return &Wrong{e.ID.String(), "is not what its kind should be, so that nothing of it can be corrected; take it back instead"}
+}
+
 func corrected(h *projections.History, e projections.Entry, assignments []string) (f events.Fact, err error) {
 	f = events.Fact{Kind: e.Kind, Version: e.Version, At: e.At, By: e.By, Visit: e.Visit}
 	body := e.Decode()
 	if body == nil {
-		return f, &Wrong{e.ID.String(), "was made by a newer version and can't be corrected here"}
+		return f, cantCorrect(e)
 	}
 	var fields []string
 	for _, a := range assignments {

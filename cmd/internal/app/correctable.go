@@ -30,7 +30,7 @@ func (s *Shop) CorrectableOf(typed, entry string) (fields []Correctable, line st
 		}
 		body := e.Decode()
 		if body == nil {
-			return &Wrong{e.ID.String(), "was made by a newer version and can't be corrected here"}
+			return cantCorrect(e)
 		}
 		line = e.Line()
 		fields = append(correctable(reflect.ValueOf(body)), Correctable{Name: "at", Value: whenTyped(e.At)}, Correctable{Name: "by", Value: e.By})

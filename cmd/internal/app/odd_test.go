@@ -227,3 +227,44 @@ func TestTagsThatAreNoneOrGivenTwiceStopNoLabels(t *testing.T) {
 		}
 	}
 }
+
+// An entry whose body reads as nothing is not said to be a newer program's; it is taken back.
+func TestAnEntryThatIsNotWhatItsKindShouldBeIsTakenBack(t *testing.T) {
+	made, err := oddshop.Make(t.TempDir(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := app.Open(made.Dir, app.Options{State: made.State, Now: func() time.Time { return oddshop.Now }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	untilTheEnd(t, s)
+	p, err := s.Past(made.Honest[0], 1)
+	if err != nil || len(p.Matches) != 1 {
+		t.Fatalf("%d units, %v", len(p.Matches), err)
+	}
+	all := p.Matches[0].Loose
+	for _, v := range p.Matches[0].Visits {
+		all = append(all, v.Lines...)
+	}
+	seen := 0
+	for _, l := range all {
+		if !strings.Contains(l.Line, events.ErrMalformed.Error()) {
+			continue
+		}
+		seen++
+		who := app.Who{At: events.AtTime(oddshop.Now.Add(time.Duration(seen) * time.Second)), By: "jo"}
+		if _, err := s.Correct(made.Honest[0], l.Event, []string{"text=as it was"}, "misread", who); err == nil || !strings.Contains(err.Error(), "not what its kind should be") {
+			t.Errorf("%s is corrected: %v", l.Kind, err)
+		}
+		if _, _, err := s.CorrectableOf(made.Honest[0], l.Event); err == nil || !strings.Contains(err.Error(), "take it back") {
+			t.Errorf("%s can be corrected: %v", l.Kind, err)
+		}
+		if _, err := s.Withdraw(made.Honest[0], l.Event, "reads as nothing", who); err != nil {
+			t.Errorf("%s is not taken back: %v", l.Kind, err)
+		}
+	}
+	if seen < 10 {
+		t.Errorf("%d entries that can't be read", seen)
+	}
+}
