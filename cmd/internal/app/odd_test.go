@@ -16,6 +16,21 @@ import (
 
 var oddSeeds = flag.Uint64("odd.seeds", 1, "how many shops with an odd bench are worked in")
 
+// oddShop opens a shop of which one bench kept no rule.
+func oddShop(t *testing.T, seed uint64) (*app.Shop, oddshop.Shop) {
+	t.Helper()
+	made, err := oddshop.Make(t.TempDir(), seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := app.Open(made.Dir, app.Options{State: made.State, Now: func() time.Time { return oddshop.Now }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	untilTheEnd(t, s)
+	return s, made
+}
+
 // oddWork is an honest bench at work on units of which an odd bench spoke.
 type oddWork struct {
 	t     *testing.T
@@ -55,15 +70,7 @@ var unknownClass = app.ClassOf(fmt.Errorf("anything"))
 func TestWorkGoesOnOnUnitsOfWhichABenchKeptNoRule(t *testing.T) {
 	for seed := range *oddSeeds {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
-			made, err := oddshop.Make(t.TempDir(), seed)
-			if err != nil {
-				t.Fatal(err)
-			}
-			s, err := app.Open(made.Dir, app.Options{State: made.State, Now: func() time.Time { return oddshop.Now }})
-			if err != nil {
-				t.Fatal(err)
-			}
-			untilTheEnd(t, s)
+			s, made := oddShop(t, seed)
 			before := verified(t, s)
 			var were strings.Builder
 			if _, err := s.ExportEvents(&were, app.ExportOptions{}); err != nil {
@@ -191,15 +198,7 @@ func (w *oddWork) entries(u string) {
 // A bench can have given a set a tag that another set has, or words that are no tag. Each
 // set on the benches gets its label all the same, and is found by its id.
 func TestTagsThatAreNoneOrGivenTwiceStopNoLabels(t *testing.T) {
-	made, err := oddshop.Make(t.TempDir(), 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := app.Open(made.Dir, app.Options{State: made.State, Now: func() time.Time { return oddshop.Now }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	untilTheEnd(t, s)
+	s, made := oddShop(t, 0)
 	today, err := s.Today()
 	if err != nil {
 		t.Fatal(err)
@@ -230,15 +229,7 @@ func TestTagsThatAreNoneOrGivenTwiceStopNoLabels(t *testing.T) {
 
 // An entry whose body reads as nothing is not said to be a newer program's; it is taken back.
 func TestAnEntryThatIsNotWhatItsKindShouldBeIsTakenBack(t *testing.T) {
-	made, err := oddshop.Make(t.TempDir(), 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := app.Open(made.Dir, app.Options{State: made.State, Now: func() time.Time { return oddshop.Now }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	untilTheEnd(t, s)
+	s, made := oddShop(t, 0)
 	p, err := s.Past(made.Honest[0], 1)
 	if err != nil || len(p.Matches) != 1 {
 		t.Fatalf("%d units, %v", len(p.Matches), err)
