@@ -34,8 +34,9 @@ type scanned struct {
 }
 
 const (
-	mostGets = 100 // that are noted for one answer
-	fewPairs = 4   // that are read again rather than all
+	mostGets  = 100  // that are noted for one answer
+	mostLeaps = 1000 // stretches between leaps, of all stretches that are
+	fewPairs  = 4    // that are read again rather than all
 )
 
 var readSeed = maphash.MakeSeed()
@@ -72,7 +73,7 @@ func (r *readings) Leap(lo, hi []byte, fn func(k, v []byte) (to []byte, err erro
 		s.add(k, v)
 		to, err := fn(k, v)
 		s.whole = to != nil && err == nil
-		if s.whole && bytes.Compare(to, k) > 0 {
+		if r.only = r.only || len(r.scans) >= mostLeaps; !r.only && s.whole && bytes.Compare(to, k) > 0 {
 			s.whole = false
 			r.scans = append(r.scans, s.done())
 			s = scanFrom(to, hi)
