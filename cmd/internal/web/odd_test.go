@@ -40,6 +40,9 @@ type crawl struct {
 // What a bench wrote that keeps no rule is on every page as text, whichever page leads
 // there, and no page fails on it (P10, F18).
 func TestPagesShowWhatABenchWroteThatKeepsNoRule(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at several hundred pages, one after the other")
+	}
 	for seed := range *oddSeeds {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			made, err := oddshop.Make(t.TempDir(), seed)
