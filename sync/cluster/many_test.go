@@ -256,12 +256,10 @@ func gather(t testing.TB, shops, benches int) (s *site, all []*shop, noisy *shop
 		all = append(all, newShop(t, n+1, benches))
 	}
 	noisy = newShop(t, shops+1, 1)
-	s = newSite(t, all, quota, "")
+	s = laySite(t, all, quota, "")
 	s.let(t, noisy, noisyQuota)
 	s.save(t)
-	for _, srv := range s.servers {
-		check(t, srv.Reload())
-	}
+	s.startAll(t)
 	s.awaitReady(t)
 	for _, f := range append(all, noisy) {
 		f.open(t)

@@ -46,6 +46,22 @@ type site struct {
 // newSite lays a cluster for some shops and starts it.
 func newSite(t testing.TB, shops []*shop, disk int64, extra string) *site {
 	t.Helper()
+	s := laySite(t, shops, disk, extra)
+	s.startAll(t)
+	return s
+}
+
+// startAll starts all servers. Until they have found each other they must not read their
+// list anew: their own code sorts then what it looks for the others by.
+func (s *site) startAll(t testing.TB) {
+	t.Helper()
+	for i := range s.servers {
+		s.start(t, i)
+	}
+}
+
+func laySite(t testing.TB, shops []*shop, disk int64, extra string) *site {
+	t.Helper()
 	s := &site{dir: filepath.Join(t.TempDir(), "cluster"), extra: extra, servers: make([]*server.Server, 3)}
 	var list []cluster.Server
 	for i := range s.servers {
@@ -71,9 +87,6 @@ func newSite(t testing.TB, shops []*shop, disk int64, extra string) *site {
 			s.stop(i)
 		}
 	})
-	for i := range s.servers {
-		s.start(t, i)
-	}
 	return s
 }
 
