@@ -24,8 +24,8 @@ func eachConcerned(r, histories Reader, a Asked, fn func(*History) (bool, error)
 }
 
 // eachHistoryOf calls fn with the histories of units whose ids are in order and which
-// stand under their own, on one way through all: to look each up by itself takes several
-// times as long. One that is missing is an error.
+// stand under their own, on one way through all, which takes less than to look each up by
+// itself. One that is missing is an error.
 func eachHistoryOf(r Reader, ids []events.UnitID, fn func(*History) (more bool, err error)) error {
 	if len(ids) == 0 {
 		return nil
