@@ -12,6 +12,7 @@ package workdays
 import (
 	"fmt"
 	"sync"
+	"time"
 
 	"oldhand/events"
 
@@ -54,20 +55,23 @@ func New(rule string, own []events.ShopDay) (*Calendar, error) {
 }
 
 // Works reports whether a day is a working day.
-func (c *Calendar) Works(d events.Day) bool {
-	if open, said := c.own[d]; said {
-		return open
-	}
-	if wd := d.Date().Weekday(); wd == 0 || wd == 6 {
-		return false
-	}
-	return !c.kept(d.Date().Year())[d]
-}
+func (c *Calendar) Works(d events.Day) bool { return c.Count(d, d+1) == 1 }
 
 // Count is how many working days lie from a day up to and without another.
 func (c *Calendar) Count(from, to events.Day) (n int) {
+	var year int
+	var kept map[events.Day]bool // of the year
 	for d := from; d < to; d++ {
-		if c.Works(d) {
+		date := d.Date()
+		if y := date.Year(); kept == nil || y != year {
+			year, kept = y, c.kept(y)
+		}
+		weekend := date.Weekday() == time.Saturday || date.Weekday() == time.Sunday
+		works, said := c.own[d]
+		if !said {
+			works = !weekend && !kept[d]
+		}
+		if works {
 			n++
 		}
 	}
