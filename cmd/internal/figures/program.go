@@ -24,10 +24,13 @@ func (t *turn) programFile() string {
 
 // inRoot runs the go command in the program's module, and gives what it printed.
 func (t *turn) inRoot(args ...string) string {
-	root, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", "oldhand").Output()
-	t.check(err)
+	root := t.goCommand("", "list", "-m", "-f", "{{.Dir}}", "oldhand") // from within one that needs it
+	return t.goCommand(strings.TrimSpace(root), args...)
+}
+
+func (t *turn) goCommand(dir string, args ...string) string {
 	c := exec.Command("go", args...)
-	c.Dir = strings.TrimSpace(string(root))
+	c.Dir = dir
 	c.Env = append(os.Environ(), "CGO_ENABLED=0")
 	var told bytes.Buffer
 	c.Stderr = &told
