@@ -14,7 +14,10 @@ import (
 	"oldhand/projections"
 )
 
-var shopFolder = flag.String("shop", "", "the `folder` of a shop, for BenchmarkAnswers; a copy of its store is asked")
+var (
+	shopFolder = flag.String("shop", "", "the `folder` of a shop, for BenchmarkAnswers; a copy of its store is asked")
+	askedMaker = flag.String("maker", "", "the `maker` whose units BenchmarkAnswers asks about; empty for all")
+)
 
 // BenchmarkAnswers asks every question as one is asked for the first time, of a shop
 // that lies in a folder; it says how many keys were read for it, and how long it took
@@ -31,7 +34,7 @@ func BenchmarkAnswers(b *testing.B) {
 		b.Fatal(err)
 	}
 	defer v.Close()
-	asked := projections.Asked{AsOf: events.DayOf(time.Now())}
+	asked := projections.Asked{AsOf: events.DayOf(time.Now()), Maker: *askedMaker}
 	for _, q := range projections.Questions {
 		b.Run(q.Name, func(b *testing.B) {
 			counted := &countedView{View: v}

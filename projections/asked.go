@@ -100,25 +100,21 @@ func (t *madeTally) Each(prefix []byte, fn func(row []byte, count int) (bool, er
 	return nil
 }
 
-// makeTally goes through the histories that each gives and takes the rows of what
-// was asked.
-func makeTally(r Reader, q Question, a Asked, each func(func(*History) (bool, error)) error) (*madeTally, error) {
-	t := &madeTally{r: r, rows: map[string]int{}}
+// makeTally takes the rows of what was asked of the histories that readers give.
+func makeTally(r Reader, q Question, a Asked, readers []eachStored) (*madeTally, error) {
 	rows := q.rows
 	if q.rowsBy != nil {
 		rows = func(h *History, to *rowList) { q.rowsBy(h, a, to) }
 	}
-	var list rowList
-	err := each(func(h *History) (bool, error) {
+	counts, err := countRows(readers, func(h *History, to *rowList) {
 		if h := h.asked(a); h != nil {
-			list.clear()
-			rows(h, &list)
-			list.each(func(row []byte) { t.rows[string(row)]++ })
+			rows(h, to)
 		}
-		return true, nil
 	})
-	t.keys = slices.Sorted(maps.Keys(t.rows))
-	return t, err
+	if err != nil {
+		return nil, err
+	}
+	return &madeTally{r, slices.Sorted(maps.Keys(counts)), counts}, nil
 }
 
 // Ask answers a question. As of today and about all units the answer comes
@@ -166,7 +162,11 @@ func tallyFor(r Reader, q Question, a Asked) (Tally, error) {
 	if !past && !days {
 		histories = rowsOnly(r, q)
 	}
-	return makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return eachConcerned(r, histories, a, fn) })
+	readers, err := concernedReaders(r, histories, a)
+	if err != nil {
+		return nil, err
+	}
+	return makeTally(r, q, a, readers)
 }
 
 // asked is the history as far as a question is about it, nil if not at all.

@@ -2,31 +2,40 @@ package projections
 
 import (
 	"bytes"
+	"runtime"
 	"slices"
 
 	"oldhand/events"
 )
 
-// eachConcerned calls fn with the history of every unit that a question may be
-// about: with all of a maker, a model or days where it is about those, and with
-// every history where it is about all. What it costs goes by how many those are.
+// concernedReaders read the stored history of every unit that a question may be about:
+// of all of a maker, a model or days where it is about those, and every history where it
+// is about all. What that costs goes by how many those are; many are read side by side.
 //
 // Lists are read from one reader and histories from another, of the same view.
-func eachConcerned(r, histories Reader, a Asked, fn func(*History) (bool, error)) error {
+func concernedReaders(r, histories Reader, a Asked) (readers []eachStored, err error) {
 	if a.Maker == "" && a.Model == "" && a.From == nil && a.To == nil {
-		return EachHistory(histories, fn)
+		return []eachStored{func(fn func([]byte) error) error { return eachHistoryStored(histories, fn) }}, nil
 	}
 	ids, err := concerned(r, a)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	return eachHistoryOf(histories, slices.Compact(ids), fn)
+	ids = slices.Compact(ids)
+	some := max(1, len(ids))
+	if some > mostLeaps {
+		histories, some = notNoting(histories), 1+some/runtime.GOMAXPROCS(0)
+	}
+	for ids := range slices.Chunk(ids, some) {
+		readers = append(readers, func(fn func([]byte) error) error { return eachHistoryOf(histories, ids, fn) })
+	}
+	return readers, nil
 }
 
-// eachHistoryOf calls fn with the histories of units whose ids are in order and which
-// stand under their own, on one way through all, which takes less than to look each up by
-// itself. One that is missing is an error.
-func eachHistoryOf(r Reader, ids []events.UnitID, fn func(*History) (more bool, err error)) error {
+// eachHistoryOf calls fn with the stored histories of units whose ids are in order and
+// which stand under their own, on one way through all, which takes less than to look each
+// up by itself. One that is missing is an error.
+func eachHistoryOf(r Reader, ids []events.UnitID, fn func(stored []byte) error) error {
 	if len(ids) == 0 {
 		return nil
 	}
@@ -38,14 +47,11 @@ func eachHistoryOf(r Reader, ids []events.UnitID, fn func(*History) (more bool, 
 		case c > 0:
 			return nil, errView
 		}
-		h, err := readHistory(slices.Clone(v))
-		if err != nil {
+		if err := fn(v); err != nil {
 			return nil, err
 		}
-		more, err := fn(h)
-		if ids = ids[1:]; err != nil || !more || len(ids) == 0 {
-			ids = nil
-			return nil, err
+		if ids = ids[1:]; len(ids) == 0 {
+			return nil, nil
 		}
 		next = historyKey(ids[0])
 		return next, nil

@@ -23,6 +23,10 @@
 // of each unit by itself is known of what units have in common, where it can be: of
 // those that were back, each return and each two (comebackrows.go).
 //
+// A question about some units or days, or a day in the past, has no tally that is kept. One
+// is made of the histories concerned (concerned.go), on all processors where they are
+// many (counting.go).
+//
 // A rebuild goes through the log once, in parts side by side (rebuild.go): it sorts all
 // events by their units, through files where they don't fit into memory (sorting.go),
 // folds each unit's on as many goroutines as there are processors (parcels.go), and

@@ -2,23 +2,48 @@ package projections
 
 import (
 	"bytes"
+	"maps"
 	"slices"
 	"sync"
 )
 
-// AskAnew answers a question from all histories, with no tally that is kept.
+// AskAnew answers a question from all histories, one by one, with no tally that is kept.
 func AskAnew(r Reader, q Question, a Asked) (*Result, error) {
-	t, err := makeTally(r, q, a, func(fn func(*History) (bool, error)) error { return EachHistory(r, fn) })
+	rows, counts := q.rows, map[string]int{}
+	if q.rowsBy != nil {
+		rows = func(h *History, to *rowList) { q.rowsBy(h, a, to) }
+	}
+	err := EachHistory(r, func(h *History) (bool, error) {
+		if h = h.asked(a); h != nil {
+			var list rowList
+			rows(h, &list)
+			list.each(func(row []byte) { counts[string(row)]++ })
+		}
+		return true, nil
+	})
 	if err != nil {
 		return nil, err
 	}
-	res, err := q.answer(t, a)
+	res, err := q.answer(&madeTally{r, slices.Sorted(maps.Keys(counts)), counts}, a)
 	if err == nil {
 		res.Question, res.AsOf = q.Name, a.AsOf.String()
 		res.fill()
 	}
 	return res, err
 }
+
+// CountStored counts the rows that stored histories give to a question.
+func CountStored(question string, readers ...func(fn func(stored []byte) error) error) (map[string]int, error) {
+	q, _ := FindQuestion(question)
+	var each []eachStored
+	for _, r := range readers {
+		each = append(each, r)
+	}
+	return countRows(each, q.rows)
+}
+
+// PerPile is about how many bytes of histories are handed over together.
+const PerPile = perPile
 
 // ErrView is what a view that does not read gives.
 var ErrView = errView

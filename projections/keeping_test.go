@@ -3,6 +3,7 @@ package projections_test
 import (
 	"context"
 	"encoding/json"
+	"runtime"
 	"testing"
 
 	"oldhand/events"
@@ -151,5 +152,53 @@ func TestAnAnswerIsKeptOverWhatDoesNotChangeIt(t *testing.T) {
 			b, _ := json.Marshal(res)
 			t.Errorf("parts of %s: %s", maker, b)
 		}
+	}
+}
+
+// More units than one goroutine reads: what is asked about them is what all histories
+// give, and is answered anew when one of them has another fault.
+func TestManyUnitsThatAreReadSideBySideAreMissedByNoAnswer(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(3))
+	l := ownLog(t)
+	defer l.Close()
+	add := func(drafts ...events.Draft) {
+		t.Helper()
+		err := l.Append(context.Background(), func(tx *eventlog.Tx) (err error) {
+			for i := 0; i < len(drafts) && err == nil; i++ {
+				_, err = tx.Add(drafts[i])
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	of := func(unit int, b events.Body) events.Draft {
+		return events.Draft{About: [16]byte{13: 1, 14: byte(unit >> 8), 15: byte(unit)}, At: events.OnDay(20_030), Body: b}
+	}
+	const units = 1_501
+	var drafts []events.Draft
+	for unit := range units {
+		drafts = append(drafts, of(unit, events.Received{Maker: []string{"Ostrel", "Ostrel", "Corvane"}[unit%3], Model: "R-950"}))
+		if unit%2 == 0 {
+			drafts = append(drafts, of(unit, events.FaultFound{Component: "capacitor-filter", Mode: "leaky"}))
+		}
+	}
+	add(drafts...)
+	var kept projections.Answers
+	from := events.Day(20_001)
+	for range 2 {
+		v := newest(t, l)
+		for _, q := range projections.Questions {
+			a := projections.Asked{AsOf: afterAll, From: &from, Model: "R-950"}
+			ask := func(projections.Reader, projections.Question, projections.Asked) (*projections.Result, error) {
+				return kept.Ask(v, q, a)
+			}
+			if got, want := answer(t, v, q, a, ask), answer(t, v, q, a, projections.AskAnew); got != want {
+				t.Errorf("%s:\nside by side %s\none by one %s", q.Name, got, want)
+			}
+		}
+		v.Close()
+		add(of(units-2, events.FaultFound{Component: "capacitor-filter", Mode: "leaky"}))
 	}
 }

@@ -166,15 +166,31 @@ func eachListed(r Reader, class byte, fn func(*History) (bool, error)) error {
 // EachHistory calls fn with every unit's history, in the order in which units
 // were first named.
 func EachHistory(r Reader, fn func(*History) (bool, error)) error {
+	err := eachHistoryStored(r, func(stored []byte) error {
+		h, err := readHistory(slices.Clone(stored))
+		if err != nil {
+			return err
+		}
+		more, err := fn(h)
+		if err == nil && !more {
+			return errStopped
+		}
+		return err
+	})
+	if errors.Is(err, errStopped) {
+		return nil
+	}
+	return err
+}
+
+// eachHistoryStored calls fn with every history as it is stored, until fn fails. It is
+// good until fn returns.
+func eachHistoryStored(r Reader, fn func(stored []byte) error) error {
 	return r.Scan([]byte{'h'}, []byte{'h' + 1}, func(_, v []byte) (bool, error) {
 		if len(v) > 0 && v[0] == isRedirect {
 			return true, nil
 		}
-		h, err := readHistory(slices.Clone(v))
-		if err != nil {
-			return false, err
-		}
-		return fn(h)
+		return true, fn(v)
 	})
 }
 

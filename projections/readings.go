@@ -185,3 +185,14 @@ func rowsOnly(r Reader, q Question) Reader {
 	noting.scans = append(noting.scans, scanned{lo: lo, hi: after(slices.Clone(lo)), n: fewPairs + 1, whole: true})
 	return noting.Numbered
 }
+
+// notNoting is a reader that may be used by several goroutines, where more will be read
+// than is noted.
+func notNoting(r Reader) Reader {
+	noting, ok := r.(*readings)
+	if !ok {
+		return r
+	}
+	noting.only = true
+	return noting.Numbered
+}
