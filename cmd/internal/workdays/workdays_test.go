@@ -38,10 +38,17 @@ func TestFederalHolidaysAreKeptOnTheDaysTheLawSays(t *testing.T) {
 			t.Errorf("%s of %s is kept on %s, and the shop would work", row["name"], row["year"], row["observed"])
 		}
 	}
-	for d := day(t, "2020-01-01"); d <= day(t, "2026-12-31"); d++ {
-		if wd := d.Date().Weekday(); wd != 0 && wd != 6 && !c.Works(d) && !kept[d] {
+	first, last, works := day(t, "2020-01-01"), day(t, "2026-12-31"), 0
+	for d := first; d <= last; d++ {
+		if wd := d.Date().Weekday(); wd == 0 || wd == 6 || kept[d] {
+			continue
+		}
+		if works++; !c.Works(d) {
 			t.Errorf("%s is taken for a holiday", d)
 		}
+	}
+	if n := c.Count(first, last+1); n != works {
+		t.Errorf("%d working days in seven years, want %d", n, works)
 	}
 }
 
