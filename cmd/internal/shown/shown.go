@@ -4,6 +4,7 @@
 package shown
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"strings"
@@ -17,6 +18,23 @@ import (
 // Annex 9, 2), and Unicode's own ends of lines.
 func Obeyed(r rune) bool {
 	return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == '\u2028' || r == '\u2029'
+}
+
+// Turn is where the first sign in a text stands that turns the direction of all that
+// follows until another ends it, and -1 where none does: embeddings, overrides and isolates
+// (Unicode Standard Annex 9, 2). The marks among the signs of direction, which a text may
+// need, turn nothing but their own place.
+func Turn(text []byte) int {
+	for at := 0; ; at++ {
+		next := bytes.IndexByte(text[at:], 0xe2) // what all of them begin with
+		if next < 0 {
+			return -1
+		}
+		at += next
+		if r, _ := utf8.DecodeRune(text[at:]); '\u202a' <= r && r <= '\u202e' || '\u2066' <= r && r <= '\u2069' {
+			return at
+		}
+	}
 }
 
 // Line is a text on one line. A line end in it must not look like a line of ours.

@@ -26,6 +26,17 @@ func TestSignsThatWouldBeObeyedAreShown(t *testing.T) {
 	}
 }
 
+// Source: Unicode Standard Annex 9, table of section 2.1 to 2.5: marks are no embeddings,
+// overrides or isolates.
+func TestSignsThatTurnALineAreFound(t *testing.T) {
+	for text, want := range map[string]int{"": -1, "“hums” … 4.7 µF\xe2": -1, "\u200e\u200f\u061c": -1, "\u2029\u202f\u2065\u206a": -1,
+		"\u202a": 0, "“\u202b": 3, "x\u202c": 1, "\u202d": 0, "gnp\u202e": 3, "\u2066": 0, "\u2067": 0, "\u2068": 0, "µ\u2069": 2} {
+		if got := shown.Turn([]byte(text)); got != want {
+			t.Errorf("%q: at %d, want %d", text, got, want)
+		}
+	}
+}
+
 func TestJSONSaysTheSameWithoutSignsThatAreObeyed(t *testing.T) {
 	for _, text := range []string{"plain", "\x00\x1b[2J\u009b1m\x7f\u202e\u2028\n\t \\u202e", "日本 \U0001f4fb"} {
 		var b bytes.Buffer

@@ -7,7 +7,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"html/template"
-	"io"
 	"io/fs"
 	"mime"
 	"net/http"
@@ -93,12 +92,15 @@ func (l *look) readTemplates() error {
 }
 
 // draw writes one block of a page's template.
-func (l *look) draw(w io.Writer, page, block string, v any) error {
+func (l *look) draw(b *bytes.Buffer, page, block string, v any) error {
 	t := l.pages[page]
 	if t == nil {
 		return fmt.Errorf("draw page %s: it has no template", page)
 	}
-	return t.ExecuteTemplate(w, block, v)
+	from := b.Len()
+	err := t.ExecuteTemplate(b, block, v)
+	unturn(b.Bytes()[from:])
+	return err
 }
 
 // serve sends a file.

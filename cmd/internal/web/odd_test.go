@@ -15,6 +15,7 @@ import (
 
 	"oldhand/cmd/internal/oddshop"
 	"oldhand/cmd/internal/paper/papertest"
+	"oldhand/cmd/internal/shown"
 	"oldhand/cmd/internal/web"
 	"oldhand/cmd/internal/workbook"
 	"oldhand/projections"
@@ -214,6 +215,7 @@ func (c *crawl) markup(at string, body []byte, strict bool) (links []string) {
 	}
 	dec := xml.NewDecoder(bytes.NewReader(body))
 	dec.Strict, dec.AutoClose, dec.Entity = strict, xml.HTMLAutoClose, xml.HTMLEntity
+	field := false
 	for {
 		token, err := dec.Token()
 		if errors.Is(err, io.EOF) {
@@ -224,7 +226,11 @@ func (c *crawl) markup(at string, body []byte, strict bool) (links []string) {
 			c.t.Errorf("%.300s: line %d: %v", at, line, err)
 			return links
 		}
+		if text, ok := token.(xml.CharData); ok && !strict && !field && shown.Turn(text) >= 0 {
+			c.t.Errorf("%.300s: %.100q turns what stands behind it", at, text)
+		}
 		el, ok := token.(xml.StartElement)
+		field = ok && el.Name.Local == "textarea"
 		if !ok {
 			continue
 		}
