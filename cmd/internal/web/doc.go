@@ -52,7 +52,8 @@
 //
 // parts.html has the parts that pages are made of, lines.go and form.go the
 // finished values that they take: unitline, interval, entry, table, picture,
-// form, trouble. functions.go has what templates may call.
+// form, trouble. functions.go has what templates may call. unturn.go shows the signs in a
+// drawn page that would turn the words behind them.
 //
 // # Forms
 //
