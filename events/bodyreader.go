@@ -1,6 +1,9 @@
 package events
 
-import "unicode/utf8"
+import (
+	"math"
+	"unicode/utf8"
+)
 
 // quickRow is a row for one of the kinds that every rebuild reads by the hundred
 // thousand.
@@ -62,8 +65,16 @@ func (r *bodyReader) text() string {
 // number takes an integer of at most 31 bits and a sign.
 func (r *bodyReader) number() int { return int(r.int(1<<31 - 1)) }
 
-// amount takes one of at most 62.
-func (r *bodyReader) amount() int64 { return r.int(1<<62 - 1) }
+// amount takes an integer of any 64 bits: one below zero is written as what it is short of
+// -1 (RFC 8949, 3.1).
+func (r *bodyReader) amount() int64 {
+	if r.bad || len(r.b) == 0 || r.b[0]>>5 != 1 {
+		return int64(r.uint(math.MaxInt64))
+	}
+	n := r.head(1)
+	r.bad = r.bad || n > math.MaxInt64
+	return -1 - int64(min(n, math.MaxInt64))
+}
 
 // unknown is for a key that a body does not have.
 func (r *bodyReader) unknown() { r.bad = true }

@@ -2,6 +2,7 @@ package events_test
 
 import (
 	"bytes"
+	"math"
 	"reflect"
 	"slices"
 	"testing"
@@ -31,6 +32,13 @@ func TestWhatIsWrittenIsReadQuickly(t *testing.T) {
 		for _, x := range examples(k) {
 			quick(t, x.draft.Body)
 		}
+	}
+	for _, n := range []int64{math.MaxInt64, math.MinInt64, 1 << 62, -1 << 62, -1<<62 - 1, 23, -24, 24, -25} {
+		part := events.PartReplaced{Component: "filter-capacitor", In: events.Marking{Sections: []events.Quantity{{Mant: n, Unit: "F"}}}}
+		if err := part.Validate(); err != nil {
+			t.Fatal(err)
+		}
+		quick(t, part)
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		if d := drawDraft(t); slices.Contains(quickKinds, d.Body.Kind()) {
