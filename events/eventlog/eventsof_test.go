@@ -122,3 +122,30 @@ func TestPersonsTogetherAreThoseOfEach(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// One that is not what was written refuses them all; of nobody there is nothing to say.
+func TestPersonsTogetherAreRefusedWithOneThatIsDamaged_P10(t *testing.T) {
+	l, _, _ := eventstest.OnMem(t, 173)
+	of := []events.PersonID{{3}, {1}, {2}}
+	together := func(of []events.PersonID) (n int, err error) {
+		err = l.Append(bg, func(tx *eventlog.Tx) error {
+			here, err := tx.Persons(of)
+			n = len(here)
+			return err
+		})
+		return n, err
+	}
+	if err := l.Append(bg, func(tx *eventlog.Tx) error { return tx.PutPersonKey(of[0], events.PersonKey{1}) }); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := together(nil); n != 0 || err != nil {
+		t.Errorf("of nobody: %d, %v", n, err)
+	}
+	k, v := l.FindRaw(t, 'k')
+	if err := l.SetRaw(k, v[1:]); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := together(of); n != 0 || !errors.Is(err, eventlog.ErrDamaged) {
+		t.Errorf("%d, %v", n, err)
+	}
+}

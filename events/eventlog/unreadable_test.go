@@ -143,6 +143,14 @@ var questions = map[string]func(l *eventlog.Log, v *eventlog.View) (any, error){
 		return n, err
 	},
 	"a person": func(_ *eventlog.Log, v *eventlog.View) (any, error) { return v.PersonKey(events.PersonID{1}) },
+	"persons, in an action": func(l *eventlog.Log, _ *eventlog.View) (n any, err error) {
+		err = l.Append(bg, func(tx *eventlog.Tx) error {
+			here, err := tx.Persons([]events.PersonID{{1}, {2}})
+			n = len(here)
+			return err
+		})
+		return n, err
+	},
 	"mark": func(_ *eventlog.Log, v *eventlog.View) (any, error) {
 		b, err := v.Mark([]byte("m"))
 		return string(b), err
