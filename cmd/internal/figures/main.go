@@ -83,7 +83,7 @@ func read(args []string, errOut io.Writer) (*asked, error) {
 	f.IntVar(&a.most, "rounds", 5, "how often each figure is measured")
 	f.DurationVar(&a.longest, "longest", 10*time.Minute, "a figure has fewer rounds where they would take longer than this")
 	f.IntVar(&a.each, "each", 400, "how often in a round a short thing is done: an append, a lookup, a page")
-	only := f.String("only", "", "measure these alone, with commas between: "+strings.Join(names(), ", "))
+	only := f.String("only", "", "measure these alone, with commas between: "+strings.Join(names(), ", ")+"; with -growth: "+strings.Join(growingNames(), ", "))
 	f.StringVar(&a.file, "json", "", "keep the rows in this `file`, and go on with those that it has")
 	f.StringVar(&a.cache, "cache", "", "keep the shops in this `folder` for other runs; to be emptied when the invented shop or a file's form changed")
 	f.BoolVar(&a.growth, "growth", false, "measure what each thing costs at several sizes instead")
@@ -106,9 +106,13 @@ func read(args []string, errOut io.Writer) (*asked, error) {
 	if *only != "" {
 		a.only = strings.Split(*only, ",")
 	}
+	have := names()
+	if a.growth {
+		have = growingNames()
+	}
 	for _, name := range a.only {
-		if !slices.Contains(names(), name) {
-			return nil, fmt.Errorf("-only %s: want some of %s", name, strings.Join(names(), ", "))
+		if !slices.Contains(have, name) {
+			return nil, fmt.Errorf("-only %s: want some of %s", name, strings.Join(have, ", "))
 		}
 	}
 	return a, nil
@@ -116,6 +120,13 @@ func read(args []string, errOut io.Writer) (*asked, error) {
 
 func names() (list []string) {
 	for _, p := range parts() {
+		list = append(list, p.name)
+	}
+	return list
+}
+
+func growingNames() (list []string) {
+	for _, p := range growing() {
 		list = append(list, p.name)
 	}
 	return list

@@ -272,7 +272,10 @@ func TestSizesInUnits(t *testing.T) {
 
 // What can't be meant is refused with its word.
 func TestWordsThatAreRefused(t *testing.T) {
-	for word, args := range map[string][]string{"cache-up": {"-only", "append,cache-up"}, "10k": {"-sizes", "1000,10k"}, "-rounds": {"-rounds", "0"}, "extra": {"extra"}} {
+	if a, err := read([]string{"-growth", "-only", "append,sync,catch-up"}, io.Discard); err != nil || len(a.only) != 3 {
+		t.Errorf("parts that may grow: %v", err)
+	}
+	for word, args := range map[string][]string{"cache-up": {"-only", "append,cache-up"}, "sync": {"-only", "sync"}, "catchup": {"-growth", "-only", "catchup"}, "10k": {"-sizes", "1000,10k"}, "-rounds": {"-rounds", "0"}, "extra": {"extra"}} {
 		if _, err := read(args, io.Discard); err == nil || !strings.Contains(err.Error(), word) {
 			t.Errorf("%v: %v", args, err)
 		}
