@@ -7,8 +7,8 @@ import "oldhand/sync/meet"
 // write the same rows over and over; made once, when all is here, they cost a
 // small part of that. Until then what was here before is what is seen.
 
-// mostFollowed is how many events a meeting follows as they come, whatever is
-// here: making all anew for fewer is not worth it.
+// mostFollowed is how many events of a meeting or a file are followed as they come,
+// whatever is here: making all anew for fewer is not worth it.
 var mostFollowed = 2_000
 
 // followedShare is which share of what was here is followed as well: to follow an
@@ -26,6 +26,9 @@ type catchingUp struct {
 }
 
 func (s *Shop) catchingUp() *catchingUp { return &catchingUp{shop: s, before: s.eventsHere()} }
+
+// came is how many events are here that were not.
+func (c *catchingUp) came() int { return c.shop.eventsHere() - c.before }
 
 // took tells how many events came so far.
 func (c *catchingUp) took(n int) error {

@@ -3,6 +3,7 @@ package app_test
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -173,6 +174,28 @@ func TestF17_ReadingAnExportTwiceAddsNothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	equal(t, "new events of the older export", res.Events, 0)
+}
+
+// An export that brings much makes histories and tallies when all of it is here, and
+// they are those of the shop it is of; what is recorded after it is followed.
+func TestAnExportThatBringsMuchDefersWhatFollows_P5(t *testing.T) {
+	app.FollowAtMost(t, 20)
+	s := busyShop(t)
+	c := fromExport(t, exported(t, s, app.ExportOptions{}))
+	const sets = 30
+	for i := range sets {
+		receive(t, s, fmt.Sprintf("Z98-%05d", i), "2026-03-01")
+	}
+	deferred := false
+	res, err := c.ReadExport(exported(t, s, app.ExportOptions{}), func(int) { deferred = deferred || !c.Log.Follows() })
+	if err != nil || res.Events < sets || !deferred || !c.Log.Follows() {
+		t.Errorf("%d events, %v; deferred: %v, follows: %v", res.Events, err, deferred, c.Log.Follows())
+	}
+	equal(t, "digest", verified(t, c).Digest, verified(t, s).Digest)
+	found, _, err := c.Lookup("Z98-00007", 2)
+	if err != nil || len(found) == 0 {
+		t.Errorf("a set that came is found %d times: %v", len(found), err)
+	}
 }
 
 func lastReplaced(s, old, text string) string {

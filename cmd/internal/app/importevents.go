@@ -287,8 +287,7 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 		return res, &Wrong{x.path, "is another shop's file; nothing of it was taken"}
 	}
 	res.Feeds = len(x.heads)
-	before := s.eventsHere()
-	t := taking{shop: s, progress: progress, passed: map[events.FeedID]int{}}
+	t := taking{shop: s, catching: s.catchingUp(), progress: progress, passed: map[events.FeedID]int{}}
 	chains := map[events.FeedID]events.Head{}
 	err = x.each(func(_ int, c cloudEvent, ev func(events.Head) (events.Event, error)) error {
 		if c.Type == typeShop || c.Type == typeKey {
@@ -312,17 +311,18 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 		chains[f] = e.Head()
 		return t.take(e)
 	})
-	res.Events = s.eventsHere() - before
+	res.Events = t.catching.came()
 	res.Known = t.read - res.Events
 	if err == nil && len(x.keys) > 0 {
 		res.Keys, err = s.keepKeys(x.keys)
 	}
-	return res, errors.Join(err, s.heed())
+	return res, errors.Join(err, s.follow())
 }
 
 // taking collects events for a commit.
 type taking struct {
 	shop     *Shop
+	catching *catchingUp
 	progress func(int)
 	read     int // events
 	waiting  []events.Event
@@ -354,6 +354,9 @@ func (t *taking) take(e events.Event) error {
 
 func (t *taking) flush() error {
 	err := t.shop.takeChecked(t.waiting, nil, t.heads)
+	if err == nil {
+		err = t.catching.took(t.catching.came())
+	}
 	t.waiting, t.heads = t.waiting[:0], t.heads[:0]
 	if t.progress != nil {
 		t.progress(t.read)
