@@ -17,33 +17,10 @@ type eachStored func(fn func(stored []byte) error) error
 // handing over costs nothing.
 const perPile = 64 << 10
 
-// pile is stored histories end to end.
-type pile struct {
-	b    []byte
-	ends []int
-}
-
-func (p *pile) add(stored []byte) {
-	p.b = append(p.b, stored...)
-	p.ends = append(p.ends, len(p.b))
-}
-
-// each calls fn with all of them, which are good until the pile is used again.
-func (p *pile) each(fn func(stored []byte) error) error {
-	from := 0
-	for _, end := range p.ends {
-		if err := fn(p.b[from:end:end]); err != nil {
-			return err
-		}
-		from = end
-	}
-	return nil
-}
-
-// counting is piles on their way from those who read histories to those who take their
-// rows.
+// counting is stored histories on their way, a pile at a time, from those who read them to
+// those who take their rows.
 type counting struct {
-	full, empty chan *pile
+	full, empty chan *rowList
 	failed      atomic.Bool
 }
 
@@ -54,9 +31,9 @@ type counting struct {
 func countRows(readers []eachStored, rows func(*History, *rowList)) (map[string]int, error) {
 	parts := make([]rowCounts, runtime.GOMAXPROCS(0))
 	piles := len(parts) + len(readers)
-	c := &counting{full: make(chan *pile, piles), empty: make(chan *pile, piles)}
+	c := &counting{full: make(chan *rowList, piles), empty: make(chan *rowList, piles)}
 	for range piles {
-		c.empty <- new(pile)
+		c.empty <- new(rowList)
 	}
 	var reading, taking errgroup.Group
 	for _, each := range readers {
@@ -101,11 +78,13 @@ func (c *counting) read(each eachStored) error {
 func (c *counting) take(counts rowCounts, rows func(*History, *rowList)) (err error) {
 	var list rowList
 	for p := range c.full {
-		if err == nil {
-			err = p.each(func(stored []byte) error { return counts.take(stored, rows, &list) })
-			c.failed.CompareAndSwap(false, err != nil)
-		}
-		p.b, p.ends = p.b[:0], p.ends[:0]
+		p.each(func(stored []byte) {
+			if err == nil {
+				err = counts.take(stored, rows, &list)
+			}
+		})
+		c.failed.CompareAndSwap(false, err != nil)
+		p.clear()
 		c.empty <- p
 	}
 	return err

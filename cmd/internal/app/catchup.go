@@ -27,6 +27,21 @@ type catchingUp struct {
 
 func (s *Shop) catchingUp() *catchingUp { return &catchingUp{shop: s, before: s.eventsHere()} }
 
+// How many events of a file share a commit. Where they are followed it must not take long;
+// where not, each leaves tables of its own, and of fewer there would be more.
+const (
+	perCommitFollowed = 4_000
+	perCommit         = 16_000
+)
+
+// perCommit is how many it is now.
+func (c *catchingUp) perCommit() int {
+	if c.later {
+		return perCommit
+	}
+	return perCommitFollowed
+}
+
 // came is how many events are here that were not.
 func (c *catchingUp) came() int { return c.shop.eventsHere() - c.before }
 

@@ -100,10 +100,6 @@ func quote(s string) string {
 	return s
 }
 
-// storyPerCommit is how many events of a story share a commit: of fewer there would be
-// more tables, and a store that joined has few.
-const storyPerCommit = 16_000
-
 // receiveStory takes all of a story in, many actions to a commit, and makes what
 // follows from it when all is here.
 func (s *Shop) receiveStory(story *demo.Story, progress func(int)) error {
@@ -136,7 +132,7 @@ func (s *Shop) receiveStory(story *demo.Story, progress func(int)) error {
 		}
 		evs = append(evs, a.Events...)
 		maps.Copy(keys, a.Keys)
-		if len(evs) >= storyPerCommit {
+		if len(evs) >= perCommit {
 			if err := flush(nil); err != nil {
 				return err
 			}

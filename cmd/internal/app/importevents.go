@@ -35,9 +35,6 @@ type exportFile struct {
 	left  map[string]bool // hashes of events that branches leave, and whether they came
 }
 
-// eventsPerCommit is how many events of an export share a commit.
-const eventsPerCommit = 4000
-
 // longestLine is the longest line an export can have: a record in base64 and
 // its data as text.
 const longestLine = 1 << 20
@@ -346,7 +343,7 @@ func (t *taking) head(f events.FeedID, of []events.SignedHead) error {
 func (t *taking) take(e events.Event) error {
 	t.read++
 	t.waiting = append(t.waiting, e)
-	if len(t.waiting) >= eventsPerCommit {
+	if len(t.waiting) >= t.catching.perCommit() {
 		return t.flush()
 	}
 	return nil
@@ -354,7 +351,7 @@ func (t *taking) take(e events.Event) error {
 
 func (t *taking) flush() error {
 	err := t.shop.takeChecked(t.waiting, nil, t.heads)
-	if err == nil {
+	if err == nil && !t.catching.later {
 		err = t.catching.took(t.catching.came())
 	}
 	t.waiting, t.heads = t.waiting[:0], t.heads[:0]
