@@ -216,8 +216,12 @@ func (k Kind) around(centre, off string) (Limits, error) {
 	if !ok {
 		return Limits{}, errLong
 	}
+	if low.beyond() || high.beyond() {
+		return Limits{}, errExponent
+	}
 	_, unit, _ := scanNumber(centre)
 	l := Limits{kind: k, low: low, high: high, Low: k.inUnit(low, c, centre, unit), High: k.inUnit(high, c, centre, unit)}
+	l.nameUnit()
 	return l, l.inOrder()
 }
 
@@ -238,7 +242,8 @@ func (k Kind) offset(c Value, off string) (Value, error) {
 	return Value{Mant: n.Mant * p.Mant * int64(sign(n.Mant)), Exp: n.Exp + p.Exp - 2, Unit: c.Unit}, nil
 }
 
-// spread is c less d and c and d, both exactly.
+// spread is c less d and c and d, both exactly; ok is false where one has more
+// digits than a value can have.
 func spread(c, d Value) (low, high Value, ok bool) {
 	c, d = c.Normal(), d.Normal()
 	for c.Exp > d.Exp && c.Mant != 0 && digits(c.Mant) < maxDigits {
@@ -255,7 +260,8 @@ func spread(c, d Value) (low, high Value, ok bool) {
 	}
 	low, high = c, c
 	low.Mant, high.Mant = c.Mant-d.Mant, c.Mant+d.Mant
-	return low.Normal(), high.Normal(), c.Exp == d.Exp
+	low, high = low.Normal(), high.Normal()
+	return low, high, c.Exp == d.Exp && max(digits(low.Mant), digits(high.Mant)) <= maxDigits
 }
 
 // inUnit writes v in the unit that a centre c was typed in, where what stood behind
@@ -299,7 +305,18 @@ func (l *Limits) readEnds() (err error) {
 			return err
 		}
 	}
+	l.nameUnit()
 	return l.inOrder()
+}
+
+// nameUnit writes the unit of a low end that has none, which is the kind's first,
+// where the high end has one: "5 to 1 GHz" would be read as two of the latter.
+func (l *Limits) nameUnit() {
+	_, own, err := scanNumber(l.Low)
+	_, other, err2 := scanNumber(l.High)
+	if err == nil && err2 == nil && strings.TrimSpace(own) == "" && strings.TrimSpace(other) != "" {
+		l.Low = strings.TrimSpace(l.Low + " " + l.kind.Symbol())
+	}
 }
 
 // amplitudeOf cuts off whether an end is rms or peak; said is false where neither

@@ -248,6 +248,13 @@ func TestLimitsOfASheetAreReadFromTheirEnds(t *testing.T) {
 	if err != nil || l.String() != "within 6 dB of AM" {
 		t.Errorf("%q, %v", l, err)
 	}
+	fm := kindOf(t, "dial-fm")
+	if l, err := fm.LimitsOf("88", "1 GHz", ""); err != nil || l.String() != "88 MHz to 1 GHz" {
+		t.Errorf("88 (MHz where no unit is typed) to 1 GHz: %q, %v", l, err)
+	}
+	if l, err := fm.LimitsOf("88", "108 MHz", ""); err != nil || l.String() != "88 to 108 MHz" {
+		t.Errorf("88 to 108 MHz: %q, %v", l, err)
+	}
 	if _, err := k.LimitsOf("6 dB", "-6 dB", "AM"); err == nil {
 		t.Error("ends in the wrong order were taken")
 	}

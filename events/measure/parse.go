@@ -281,10 +281,16 @@ func (m *marking) value(text string, exp int, s scale) (Value, error) {
 	}
 	v.Exp = int8(exp)
 	v = v.Normal()
-	if size := v.magnitude(); size > largest || size < smallest {
+	if v.beyond() {
 		return Value{Text: text}, fmt.Errorf("read %q: %w", text, errExponent)
 	}
 	return v, nil
+}
+
+// beyond reports whether a value is too large or too small to be read as typed.
+func (v Value) beyond() bool {
+	size := v.magnitude()
+	return v.Mant != 0 && (size > largest || size < smallest)
 }
 
 // readYesNo reads a yes or no as benches write it.
