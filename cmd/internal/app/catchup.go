@@ -27,20 +27,18 @@ type catchingUp struct {
 
 func (s *Shop) catchingUp() *catchingUp { return &catchingUp{shop: s, before: s.eventsHere()} }
 
-// How many events of a file share a commit. Where they are followed it must not take long;
-// where not, each leaves tables of its own, and of fewer there would be more.
+// How many events of a file share a commit. Where they are followed it must not take long.
+// Where not, each leaves tables of its own, and opening reads of every table: the more is
+// here, the more a commit takes, as far as memory allows.
 const (
 	perCommitFollowed = 4_000
-	perCommit         = 16_000
+	leastPerCommit    = 16_000
+	mostPerCommit     = 64_000
+	commitsHere       = 64 // as many at the least as what is here would be
 )
 
-// perCommit is how many it is now.
-func (c *catchingUp) perCommit() int {
-	if c.later {
-		return perCommit
-	}
-	return perCommitFollowed
-}
+// perCommit is how many share one where so many are here and nothing follows from them yet.
+func perCommit(here int) int { return min(max(here/commitsHere, leastPerCommit), mostPerCommit) }
 
 // came is how many events are here that were not.
 func (c *catchingUp) came() int { return c.shop.eventsHere() - c.before }

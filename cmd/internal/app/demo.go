@@ -132,7 +132,7 @@ func (s *Shop) receiveStory(story *demo.Story, progress func(int)) error {
 		}
 		evs = append(evs, a.Events...)
 		maps.Copy(keys, a.Keys)
-		if len(evs) >= perCommit {
+		if len(evs) >= perCommit(done) {
 			if err := flush(nil); err != nil {
 				return err
 			}

@@ -284,7 +284,7 @@ func (s *Shop) takeExport(x *exportFile, progress func(int)) (res ReadIn, err er
 		return res, &Wrong{x.path, "is another shop's file; nothing of it was taken"}
 	}
 	res.Feeds = len(x.heads)
-	t := taking{shop: s, catching: s.catchingUp(), progress: progress, passed: map[events.FeedID]int{}}
+	t := taking{shop: s, catching: s.catchingUp(), progress: progress, most: perCommitFollowed, passed: map[events.FeedID]int{}}
 	chains := map[events.FeedID]events.Head{}
 	err = x.each(func(_ int, c cloudEvent, ev func(events.Head) (events.Event, error)) error {
 		if c.Type == typeShop || c.Type == typeKey {
@@ -323,6 +323,7 @@ type taking struct {
 	progress func(int)
 	read     int // events
 	waiting  []events.Event
+	most     int                   // how many may wait
 	heads    []events.SignedHead   // that cover what waits
 	passed   map[events.FeedID]int // how many heads of each feed were read: feeds may stand in one another
 }
@@ -343,7 +344,7 @@ func (t *taking) head(f events.FeedID, of []events.SignedHead) error {
 func (t *taking) take(e events.Event) error {
 	t.read++
 	t.waiting = append(t.waiting, e)
-	if len(t.waiting) >= t.catching.perCommit() {
+	if len(t.waiting) >= t.most {
 		return t.flush()
 	}
 	return nil
@@ -353,6 +354,9 @@ func (t *taking) flush() error {
 	err := t.shop.takeChecked(t.waiting, nil, t.heads)
 	if err == nil && !t.catching.later {
 		err = t.catching.took(t.catching.came())
+	}
+	if t.catching.later {
+		t.most = perCommit(t.shop.eventsHere())
 	}
 	t.waiting, t.heads = t.waiting[:0], t.heads[:0]
 	if t.progress != nil {
