@@ -73,7 +73,7 @@ func (t keptTally) Each(prefix []byte, fn func(row []byte, count int) (bool, err
 			return more, err
 		}
 		n, size := binary.Uvarint(v)
-		if size <= 0 {
+		if size <= 0 || n == 0 {
 			return false, errView
 		}
 		return fn(k[2:], int(n))

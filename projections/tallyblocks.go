@@ -47,14 +47,15 @@ func appendCount(block, tail []byte, n uint64) []byte {
 	return binary.AppendUvarint(block, n)
 }
 
-// nextCount takes the first row's tail and count off a block.
+// nextCount takes the first row's tail and count off a block. No row has a count of
+// nothing: it would not be there.
 func nextCount(block []byte) (tail []byte, n uint64, rest []byte, err error) {
 	length, block := shortUvarint(block)
 	if block == nil || length > uint64(len(block)) {
 		return nil, 0, nil, errView
 	}
 	tail = block[:length]
-	if n, rest = shortUvarint(block[length:]); rest == nil {
+	if n, rest = shortUvarint(block[length:]); rest == nil || n == 0 {
 		return nil, 0, nil, errView
 	}
 	return tail, n, rest, nil
