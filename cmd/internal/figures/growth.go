@@ -313,7 +313,7 @@ func growPast(t *turn, add adds) {
 func growAnswers(t *turn, add adds) {
 	v := t.viewOf(t.front())
 	for _, q := range projections.Questions {
-		add(answerWord+q.Name, t.often(func() float64 { return t.quick(func() error { return askOurs(v, q) }) }))
+		add(answerWord+q.Name, t.often(func() float64 { return t.half(t.each, func(int) error { return askOurs(v, q) }) }))
 	}
 }
 

@@ -82,7 +82,7 @@ func read(args []string, errOut io.Writer) (*asked, error) {
 	f.IntVar(&a.units, "units", 68000, "units of the invented shop; about 14.7 events each")
 	f.IntVar(&a.most, "rounds", 5, "how often each figure is measured")
 	f.DurationVar(&a.longest, "longest", 10*time.Minute, "a figure has fewer rounds where they would take longer than this")
-	f.IntVar(&a.each, "each", 400, "how often in a round a short thing is done: an append, a lookup, a page")
+	f.IntVar(&a.each, "each", 400, "how often in a round a short thing is done: an append, a lookup, a page, an answer of -growth")
 	only := f.String("only", "", "measure these alone, with commas between: "+strings.Join(names(), ", ")+"; with -growth: "+strings.Join(growingNames(), ", "))
 	f.StringVar(&a.file, "json", "", "keep the rows in this `file`, and go on with those that it has")
 	f.StringVar(&a.cache, "cache", "", "keep the shops in this `folder` for other runs; to be emptied when the invented shop or a file's form changed")
