@@ -21,7 +21,11 @@ func answersPart(t *turn) {
 			} else {
 				f.name += ", beside " + p.name
 			}
-			t.try(f, func(t *turn) { t.compare(f, v, q, p) })
+			peer, ok := peerQuestions[q.Name]
+			if !ok {
+				t.Fatalf("%s: the peers have no statements for it", q.Name)
+			}
+			t.try(f, func(t *turn) { t.compare(f, v, bothAsked{q, projections.Asked{AsOf: asOf}, peer}, p) })
 		}
 	}
 }
@@ -38,21 +42,24 @@ func (t *turn) viewOf(dir string) *eventlog.View {
 // little.
 const asksInARound = 3
 
-func (t *turn) compare(f *figure, v *eventlog.View, q projections.Question, p *rowPeer) {
-	peer, ok := peerQuestions[q.Name]
-	if !ok {
-		t.Fatalf("%s: the peers have no statements for it", q.Name)
-	}
-	a, err := p.prepare(peer)
+// bothAsked is a question as both sides are asked it.
+type bothAsked struct {
+	question projections.Question
+	about    projections.Asked
+	peer     peerQuestion
+}
+
+func (t *turn) compare(f *figure, v *eventlog.View, q bothAsked, p *rowPeer) {
+	a, err := p.prepare(q.peer)
 	t.check(err)
 	defer func() { t.check(a.close()) }()
-	t.check(agree(v, q, peer, a, p.name))
-	ask := func() error { return askOurs(v, q) }
+	t.check(agree(v, q, a, p.name))
+	ask := func() error { return askOurs(v, q.question, q.about) }
 	t.rounds(func() { f.beside(t.quick(ask), t.quick(a.run)) })
 }
 
-func askOurs(v *eventlog.View, q projections.Question) error {
-	_, err := projections.Ask(v, q, projections.Asked{AsOf: asOf})
+func askOurs(v *eventlog.View, q projections.Question, about projections.Asked) error {
+	_, err := projections.Ask(v, q, about)
 	return err
 }
 
@@ -68,26 +75,26 @@ func (t *turn) quick(fn func() error) float64 {
 }
 
 // agree demands that a peer counts the same as ours, and something.
-func agree(v *eventlog.View, q projections.Question, peer peerQuestion, a asking, name string) error {
-	res, err := projections.Ask(v, q, projections.Asked{AsOf: asOf})
+func agree(v *eventlog.View, q bothAsked, a asking, name string) error {
+	res, err := projections.Ask(v, q.question, q.about)
 	if err != nil {
 		return err
 	}
 	ours, theirs := counts{}, counts{}
-	if err := peer.ours(res.Rows, ours); err != nil {
+	if err := q.peer.ours(res.Rows, ours); err != nil {
 		return err
 	}
 	answers, err := a.lines()
 	if err == nil {
-		err = peer.theirs(answers, theirs)
+		err = q.peer.theirs(answers, theirs)
 	}
 	switch where := ours.differs(theirs); {
 	case err != nil:
 		return err
 	case len(ours) == 0:
-		return fmt.Errorf("%s: nothing to compare", q.Name)
+		return fmt.Errorf("%s: nothing to compare", q.question.Name)
 	case where != nil:
-		return fmt.Errorf("%s: ours and %s differ: %q", q.Name, name, where)
+		return fmt.Errorf("%s: ours and %s differ: %q", q.question.Name, name, where)
 	}
 	return nil
 }

@@ -313,7 +313,9 @@ func growPast(t *turn, add adds) {
 func growAnswers(t *turn, add adds) {
 	v := t.viewOf(t.front())
 	for _, q := range projections.Questions {
-		add(answerWord+q.Name, t.often(func() float64 { return t.half(t.each, func(int) error { return askOurs(v, q) }) }))
+		add(answerWord+q.Name, t.often(func() float64 {
+			return t.half(t.each, func(int) error { return askOurs(v, q, projections.Asked{AsOf: asOf}) })
+		}))
 	}
 }
 

@@ -47,6 +47,7 @@ func parts() []part {
 		{"past", "a unit's past and a lookup, beside SQLite", pastPart},
 		{"open", "open a shop's folder", openPart},
 		{"answers", "each fleet question, beside SQLite and DuckDB, which must count the same", answersPart},
+		{"narrowed", "questions about some units or visits, beside the same", narrowedPart},
 		{"rebuild", "all projections anew, beside SQLite", rebuildPart},
 		{"catchup", "a bench that joins, beside SQLite's bulk insert", catchUpPart},
 		{"disk", "bytes an event on disk, beside SQLite", diskPart},

@@ -55,7 +55,7 @@ func measured(t *testing.T, cache string, words ...string) (rows []row, failed b
 // The whole command on a shop that is too small to say anything about speed: every
 // part gives its rows, each with its peer, and the peers count what ours counts.
 func TestTheWholeTable(t *testing.T) {
-	only := []string{"append", "past", "open", "answers", "rebuild", "catchup", "disk", "visible", "wire", "refill", "years"}
+	only := []string{"append", "past", "open", "answers", "narrowed", "rebuild", "catchup", "disk", "visible", "wire", "refill", "years"}
 	if !testing.Short() {
 		only = names()
 	}
@@ -72,7 +72,8 @@ func TestTheWholeTable(t *testing.T) {
 		}
 	}
 	want := []string{"durable append, p50", "catch-up by an exchange", "catch-up by a bundle", "rebuild of all projections", "a unit's past in the store, p50",
-		"bytes an event on disk, as left", "bytes an event on disk, settled", "commit to visible at another bench, p50", "open a shop's folder"}
+		"bytes an event on disk, as left", "bytes an event on disk, settled", "commit to visible at another bench, p50", "open a shop's folder",
+		"narrowed: outcomes of a maker", "narrowed: outcomes of a maker, beside DuckDB", "narrowed: turnaround of a year"}
 	for _, q := range projections.Questions {
 		want = append(want, "answer: "+q.Name, "answer: "+q.Name+", beside DuckDB")
 	}
