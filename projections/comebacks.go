@@ -184,7 +184,7 @@ func (p placing) add(list []int, first int, block []byte) ([]int, error) {
 		} else if n, block = longUvarint(block[2:]); block == nil {
 			return nil, errView
 		}
-		if at < 0 || at > mostDays {
+		if at < 0 || at > mostDays || n == 0 {
 			return nil, errView
 		}
 		if more := at + 1 - len(list); more > 0 {

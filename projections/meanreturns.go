@@ -148,12 +148,12 @@ func nearAges(room []stats.AgeCount, block []byte) (ages []stats.AgeCount, rest 
 			break
 		}
 		age := int32(binary.BigEndian.Uint32(block[1:]) & 0xffffff)
-		if n := block[5]; n < 0x80 {
+		if n := block[5]; 0 < n && n < 0x80 {
 			room, block = append(room, stats.AgeCount{Age: age, N: int32(n)}), block[nearBytes:]
 			continue
 		}
 		n, left := longUvarint(block[5:])
-		if left == nil || n > math.MaxInt32 {
+		if left == nil || n == 0 || n > math.MaxInt32 {
 			return nil, nil
 		}
 		room, block = append(room, stats.AgeCount{Age: age, N: int32(n)}), left

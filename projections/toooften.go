@@ -162,7 +162,7 @@ func readOften(t Tally, asOf events.Day, longest []int) (list []often, err error
 		for len(block) > 0 && err == nil {
 			var tail []byte
 			var n, returns uint64
-			if len(block) > 3 && block[0] == 2 && block[3] < 0x80 { // nearly all
+			if len(block) > 3 && block[0] == 2 && 0 < block[3] && block[3] < 0x80 { // nearly all
 				tail, n, returns, block = block[1:2], uint64(block[3]), uint64(block[2]), block[4:]
 			} else if tail, n, block, err = nextCount(block); err == nil && len(tail) > 1 {
 				returns, _ = shortUvarint(tail[1:])

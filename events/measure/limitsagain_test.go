@@ -22,6 +22,7 @@ func numberTyped(t *rapid.T) string {
 	return n
 }
 
+// same reports whether two limits hold the same and are shown so.
 func same(a, b measure.Limits) bool {
 	return a.Low == b.Low && a.High == b.High && a.Beside == b.Beside && a.Strict() == b.Strict()
 }

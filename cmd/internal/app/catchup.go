@@ -34,10 +34,10 @@ const (
 	perCommitFollowed = 4_000
 	leastPerCommit    = 16_000
 	mostPerCommit     = 64_000
-	commitsHere       = 64 // as many at the least as what is here would be
+	commitsHere       = 64 // a commit takes as much as one in so many of what is here
 )
 
-// perCommit is how many share one where so many are here and nothing follows from them yet.
+// perCommit is how many share one where so many are here and what comes is not followed.
 func perCommit(here int) int { return min(max(here/commitsHere, leastPerCommit), mostPerCommit) }
 
 // came is how many events are here that were not.

@@ -8,24 +8,41 @@ import (
 )
 
 // Each fleet question as of the end, from tallies that are kept; beside it the
-// peers' counting over rows. Before anything is timed the peers' counts are compared
-// with ours, and a question on which they differ fails.
+// peers' counting over rows.
 func answersPart(t *turn) {
-	v := t.viewOf(t.front())
-	peers := []*rowPeer{t.lite(), t.duck()}
+	var all []bothAsked
 	for _, q := range projections.Questions {
+		peer, ok := peerQuestions[q.Name]
+		if !ok {
+			t.Fatalf("%s: the peers have no statements for it", q.Name)
+		}
+		all = append(all, bothAsked{answerWord + q.Name, q, projections.Asked{AsOf: asOf}, peer})
+	}
+	t.askBoth(all, atMost(1e-3), t.lite(), t.duck())
+}
+
+// bothAsked is a question as both sides are asked it, with what its row is called.
+type bothAsked struct {
+	name     string
+	question projections.Question
+	about    projections.Asked
+	peer     peerQuestion
+}
+
+// askBoth measures questions beside each peer; beside the first they are held against a
+// goal. Before anything is timed the peers' counts are compared with ours, and a question
+// on which they differ fails.
+func (t *turn) askBoth(all []bothAsked, goal goal, peers ...*rowPeer) {
+	v := t.viewOf(t.front())
+	for _, q := range all {
 		for i, p := range peers {
-			f := &figure{name: "answer: " + q.Name, unit: seconds, peer: p.name}
+			f := &figure{name: q.name, unit: seconds, peer: p.name}
 			if i == 0 {
-				f.goal = atMost(1e-3)
+				f.goal = goal
 			} else {
 				f.name += ", beside " + p.name
 			}
-			peer, ok := peerQuestions[q.Name]
-			if !ok {
-				t.Fatalf("%s: the peers have no statements for it", q.Name)
-			}
-			t.try(f, func(t *turn) { t.compare(f, v, bothAsked{q, projections.Asked{AsOf: asOf}, peer}, p) })
+			t.try(f, func(t *turn) { t.compare(f, v, q, p) })
 		}
 	}
 }
@@ -41,13 +58,6 @@ func (t *turn) viewOf(dir string) *eventlog.View {
 // asksInARound is how often a question is asked in a round, where that takes
 // little.
 const asksInARound = 3
-
-// bothAsked is a question as both sides are asked it.
-type bothAsked struct {
-	question projections.Question
-	about    projections.Asked
-	peer     peerQuestion
-}
 
 func (t *turn) compare(f *figure, v *eventlog.View, q bothAsked, p *rowPeer) {
 	a, err := p.prepare(q.peer)

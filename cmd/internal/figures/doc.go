@@ -43,9 +43,10 @@
 // and DuckDB, which keeps columns, on two threads. The peers count what an answer is
 // drawn from and leave out what is computed from the counts. Before a peer is timed
 // its counts are compared with ours; a question on which they differ fails, since the
-// times would be of two different things. Both are spared the work that ours has with
-// every event: their rows are exported from histories that are already told, and
-// never change.
+// times would be of two different things. Questions about some units or visits have rows
+// of their own, since ours goes through histories for them. Both are spared the work
+// that ours has with every event: their rows are exported from histories that are
+// already told, and never change.
 //
 // # The program itself
 //
